@@ -1,0 +1,120 @@
+"""What a reader returns, and the one-second rows that everything else works on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+CHANNELS: tuple[str, ...] = (
+    "power_w",
+    "heart_rate_bpm",
+    "cadence_rpm",
+    "speed_mps",
+    "distance_m",
+    "altitude_m",
+    "lat_deg",
+    "lon_deg",
+    "temperature_c",
+)
+"""Every channel a recording may carry, in SI units (heart rate in beats, cadence in turns a minute)."""
+
+Severity = Literal["info", "warn", "error"]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """Something a reader repaired, dropped or left out."""
+
+    code: str
+    severity: Severity
+    text: str
+    count: int = 0
+    channel: str | None = None
+    place: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lap:
+    """One lap: start and end in Unix seconds."""
+
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRecords:
+    """The records of one sport within a recording, as read: sorted by time, nothing filled.
+
+    `time_s` [n] Unix seconds, non-decreasing; each of `channels` [n] float64, NaN where missing; only channels
+    that the file carries are present. `pauses` are (timer stop, next timer start) in Unix seconds. `breaks` are
+    times before which a new stretch starts even without a gap (a new GPX track segment).
+    """
+
+    sport: str
+    sub_sport: str | None
+    name: str | None
+    time_s: FloatArray
+    channels: Mapping[str, FloatArray]
+    pauses: tuple[tuple[float, float], ...] = ()
+    breaks: tuple[float, ...] = ()
+    laps: tuple[Lap, ...] = ()
+    dropped: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """One file: its sessions in time order, and what was repaired or left out."""
+
+    file: str
+    sha256: str
+    format: Literal["fit", "gpx"]
+    sessions: tuple[SessionRecords, ...]
+    notes: tuple[Note, ...] = ()
+    damage: str | None = None
+    device: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """One kind of repair on one channel, counted in records or seconds."""
+
+    what: str
+    channel: str | None
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """One-second rows of one session (METHOD 2).
+
+    Row i is the Unix second `start_s + i`. Channels are float64 [n] with NaN for missing; a channel named in
+    `absent` is NaN throughout. `recorded`, `pause` and `gap` are disjoint and cover all rows; `stretch` [n] is the
+    number of the stretch a row belongs to, -1 outside; `active` is a subset of `recorded`.
+    """
+
+    start_s: int
+    channels: Mapping[str, FloatArray]
+    absent: frozenset[str]
+    recorded: BoolArray
+    pause: BoolArray
+    gap: BoolArray
+    active: BoolArray
+    stretch: NDArray[np.int32]
+    records: int
+    dropped: int
+    held_s: int
+    repairs: tuple[Repair, ...] = field(default=())
+
+    def __len__(self) -> int:
+        return len(self.recorded)
+
+    def has(self, channel: str) -> bool:
+        """True where the channel exists (it is not all missing and not all zero)."""
+        return channel not in self.absent

@@ -1,0 +1,179 @@
+"""Every default of the method as a setting: value, unit, meaning, where it comes from, allowed range.
+
+`athlete.toml` changes them under `[settings.GROUP]`; `Settings.from_mapping` checks names and ranges.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from steadyband.errors import AthleteFileError
+
+
+def _set(default: float, meaning: str, source: str, unit: str = "", low: float = 0, high: float = 1e9) -> Any:
+    meta = {"meaning": meaning, "source": source, "unit": unit, "low": low, "high": high}
+    return field(default=default, metadata=meta)
+
+
+@dataclass(frozen=True, slots=True)
+class StepTestSettings:
+    """Quality checks, curve, edges and uncertainty of the step test (METHOD 1)."""
+
+    baseline_max: float = _set(1.5, "highest baseline lactate a test may start from", "common practice", "mmol/L")
+    flat_steps_min: int = _set(3, "flat steps wanted before the first rise", "common practice", "steps", 1, 20)
+    step_height_advised: float = _set(0.25, "advised step height by bike", "common practice", "W/kg")
+    step_height_max: float = _set(0.35, "step height that warns", "common practice", "W/kg")
+    step_minutes_advised: float = _set(10, "advised step length", "S2", "min")
+    step_minutes_min: float = _set(5, "step length under which a warning is given", "S2", "min")
+    fall_sds: float = _set(2, "fall between steps that makes a sample suspect, in analyser SD", "design choice", "SD")
+    repeatability: float = _set(2.8, "repeatability limit of two samples, in analyser SD", "ISO 5725-6, from memory", "SD")
+    rise_within_step: float = _set(0.5, "rise inside one step that shows it is heavy", "design choice", "mmol/L")
+    sd_floor: float = _set(0.18, "smallest analyser SD", "S1", "mmol/L", 0.001)
+    sd_fraction: float = _set(0.06, "analyser SD as a fraction of the reading", "S1", "", 0, 1)
+    rise: float = _set(0.3, "rise above the plateau that counts as the first rise", "design choice, S1", "mmol/L", 0.01)
+    ceiling_rise: float = _set(1.0, "rise above the plateau at the ceiling", "S2", "mmol/L", 0.01)
+    lactate_low: float = _set(0.3, "lowest lactate taken as a reading", "design choice", "mmol/L")
+    lactate_high: float = _set(30.0, "highest lactate taken as a reading", "design choice", "mmol/L")
+    draws: int = _set(2000, "redrawn tests behind every range and agreement", "design choice", "", 100, 100000)
+    seed: int = _set(20260420, "seed of the redrawn tests: the same file gives the same answer", "design choice")
+    range_share: float = _set(0.8, "share of the draws inside a stated range", "design choice", "", 0.1, 0.99)
+    ageing_days: int = _set(56, "test age called ageing", "common practice", "days", 1)
+    stale_days: int = _set(112, "test age called stale", "common practice", "days", 1)
+
+
+@dataclass(frozen=True, slots=True)
+class GridSettings:
+    """From records to one-second rows (METHOD 2)."""
+
+    hold_s: int = _set(10, "longest distance between two records that is bridged", "design choice", "s", 1, 600)
+    power_max_w: float = _set(2500, "power above this is missing", "design choice", "W", 100)
+    heart_rate_min_bpm: float = _set(25, "heart rate below this is missing", "design choice", "bpm")
+    heart_rate_max_bpm: float = _set(230, "heart rate above this is missing", "design choice", "bpm")
+    moving_mps: float = _set(0.5, "speed from which a second is active", "design choice", "m/s")
+    max_day_shift_s: float = _set(86400, "records further than this from the file's own start are dropped", "design choice", "s")
+
+
+@dataclass(frozen=True, slots=True)
+class BandSettings:
+    """Time in band (METHOD 3)."""
+
+    window_s: int = _set(31, "centred mean for the band load", "design choice, S7", "s", 1, 301)
+    walking_mps: float = _set(
+        2.0, "speed under which a runner without an easy band is taken to walk", "common practice, no source", "m/s"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SurgeSettings:
+    """Surges (METHOD 4)."""
+
+    window_s: int = _set(3, "centred mean for the surge load", "design choice", "s", 1, 31)
+    min_above_s: int = _set(5, "seconds above the ceiling that make a surge", "design choice", "s", 1)
+    micro_max_s: int = _set(60, "longest micro-surge, in seconds above the ceiling", "design choice", "s", 1)
+    carry_over_tau_s: float = _set(900, "time constant of the carry-over index", "design choice", "s", 1)
+
+
+@dataclass(frozen=True, slots=True)
+class TerrainSettings:
+    """Grade from altitude and distance (METHOD 4.1)."""
+
+    smooth_m: float = _set(30, "distance over which altitude is smoothed first", "design choice", "m", 1)
+    slope_half_m: float = _set(30, "half window of the least-squares slope", "design choice, S10", "m", 1)
+    grade_max: float = _set(0.45, "grade at which the running cost polynomial is held", "S5", "", 0, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class DriftSettings:
+    """Drift within a session (METHOD 6)."""
+
+    window_s: int = _set(600, "trailing mean of the load drift", "design choice", "s", 60)
+    flag_s: int = _set(300, "longest drifted run that is flagged", "design choice", "s", 1)
+    skip_s: int = _set(600, "warm-up left out of trend and heart-rate drift", "S7", "s")
+    bin_s: int = _set(300, "length of the means behind the trend", "design choice", "s", 10)
+    hr_min_s: int = _set(2400, "shortest time for which heart-rate drift is judged", "design choice", "s", 60)
+    hr_load_within: float = _set(0.10, "largest difference of the half-mean loads", "design choice", "", 0, 1)
+    hr_drift_percent: float = _set(5.0, "heart-rate drift that is flagged", "common practice, no published cut-off", "%")
+    hr_above_s: int = _set(300, "seconds of heart rate above the test that are flagged", "design choice", "s", 1)
+    hr_above_share: float = _set(0.10, "share of heart rate above the test that is flagged", "design choice", "", 0, 1)
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictSettings:
+    """When a session leaves the band (METHOD 7)."""
+
+    heavy_share: float = _set(0.10, "heavy share that is too high", "design choice", "", 0, 1)
+    micro_per_hour: float = _set(10, "micro-surges per active hour that are a finding", "design choice", "1/h")
+    share_above: float = _set(0.03, "share of active time above the ceiling that is a finding", "design choice", "", 0, 1)
+    easy_share: float = _set(0.60, "easy share that is too low when steady was intended", "design choice", "", 0, 1)
+    steady_share: float = _set(0.25, "steady share that is a finding when easy was intended", "design choice", "", 0, 1)
+    active_min_s: int = _set(1200, "shortest active time that is judged", "design choice", "s", 1)
+    unmeasured_share: float = _set(0.20, "unmeasured share above which nothing is judged", "design choice", "", 0, 1)
+    unsure_below: float = _set(0.70, "agreement under which the wording says unsure", "design choice", "", 0, 1)
+    places: int = _set(5, "most places named as evidence", "design choice", "", 1, 50)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """All settings, by group."""
+
+    steptest: StepTestSettings = field(default_factory=StepTestSettings)
+    grid: GridSettings = field(default_factory=GridSettings)
+    bands: BandSettings = field(default_factory=BandSettings)
+    surges: SurgeSettings = field(default_factory=SurgeSettings)
+    terrain: TerrainSettings = field(default_factory=TerrainSettings)
+    drift: DriftSettings = field(default_factory=DriftSettings)
+    verdict: VerdictSettings = field(default_factory=VerdictSettings)
+
+    @classmethod
+    def from_mapping(cls, table: Mapping[str, Any], file: str = "athlete.toml") -> Settings:
+        """Settings with the groups of `table` laid over the defaults.
+
+        Raises AthleteFileError naming group, key, expected and found.
+        """
+        groups = {item.name: item for item in dataclasses.fields(cls)}
+        changed: dict[str, Any] = {}
+        for name, values in table.items():
+            if name not in groups or not isinstance(values, Mapping):
+                raise AthleteFileError(
+                    f"expected a settings group, one of {', '.join(groups)}; found {name!r}.",
+                    file=file,
+                    place=f"[settings.{name}]",
+                )
+            group = getattr(cls(), name)
+            checked = {key: _checked(group, name, key, value, file) for key, value in values.items()}
+            changed[name] = dataclasses.replace(group, **checked)
+        return cls(**changed)
+
+    def rows(self) -> Iterator[tuple[str, float, float, str, str, str]]:
+        """(name, value, default, unit, meaning, source) of every setting."""
+        for group in dataclasses.fields(self):
+            values = getattr(self, group.name)
+            for item in dataclasses.fields(values):
+                meta = item.metadata
+                yield (
+                    f"{group.name}.{item.name}",
+                    getattr(values, item.name),
+                    item.default,  # type: ignore[misc]
+                    meta["unit"],
+                    meta["meaning"],
+                    meta["source"],
+                )
+
+
+def _checked(group: Any, name: str, key: str, value: object, file: str) -> float:
+    place = f"[settings.{name}] {key}"
+    known = {item.name: item for item in dataclasses.fields(group)}
+    if key not in known:
+        raise AthleteFileError(f"no such setting; known here: {', '.join(known)}.", file=file, place=place)
+    item = known[key]
+    whole = isinstance(item.default, int)
+    if isinstance(value, bool) or not isinstance(value, int if whole else (int, float)):
+        wanted = "a whole number" if whole else "a number"
+        raise AthleteFileError(f"expected {wanted}, found {value!r}.", file=file, place=place)
+    low, high = item.metadata["low"], item.metadata["high"]
+    if not low <= value <= high:
+        raise AthleteFileError(f"expected {low:g} to {high:g}, found {value}.", file=file, place=place)
+    return value
