@@ -29,7 +29,9 @@ class StepTestSettings:
     step_minutes_advised: float = _set(10, "advised step length", "S2", "min")
     step_minutes_min: float = _set(5, "step length under which a warning is given", "S2", "min")
     fall_sds: float = _set(2, "fall between steps that makes a sample suspect, in analyser SD", "design choice", "SD")
-    repeatability: float = _set(2.8, "repeatability limit of two samples, in analyser SD", "ISO 5725-6, from memory", "SD")
+    repeatability: float = _set(
+        2.8, "repeatability limit of two samples, in analyser SD", "ISO 5725-6, from memory", "SD"
+    )
     rise_within_step: float = _set(0.5, "rise inside one step that shows it is heavy", "design choice", "mmol/L")
     sd_floor: float = _set(0.18, "smallest analyser SD", "S1", "mmol/L", 0.001)
     sd_fraction: float = _set(0.06, "analyser SD as a fraction of the reading", "S1", "", 0, 1)
@@ -53,7 +55,9 @@ class GridSettings:
     heart_rate_min_bpm: float = _set(25, "heart rate below this is missing", "design choice", "bpm")
     heart_rate_max_bpm: float = _set(230, "heart rate above this is missing", "design choice", "bpm")
     moving_mps: float = _set(0.5, "speed from which a second is active", "design choice", "m/s")
-    max_day_shift_s: float = _set(86400, "records further than this from the file's own start are dropped", "design choice", "s")
+    max_day_shift_s: float = _set(
+        86400, "records further than this from the file's own start are dropped", "design choice", "s"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +99,9 @@ class DriftSettings:
     bin_s: int = _set(300, "length of the means behind the trend", "design choice", "s", 10)
     hr_min_s: int = _set(2400, "shortest time for which heart-rate drift is judged", "design choice", "s", 60)
     hr_load_within: float = _set(0.10, "largest difference of the half-mean loads", "design choice", "", 0, 1)
-    hr_drift_percent: float = _set(5.0, "heart-rate drift that is flagged", "common practice, no published cut-off", "%")
+    hr_drift_percent: float = _set(
+        5.0, "heart-rate drift that is flagged", "common practice, no published cut-off", "%"
+    )
     hr_above_s: int = _set(300, "seconds of heart rate above the test that are flagged", "design choice", "s", 1)
     hr_above_share: float = _set(0.10, "share of heart rate above the test that is flagged", "design choice", "", 0, 1)
 
@@ -106,7 +112,9 @@ class VerdictSettings:
 
     heavy_share: float = _set(0.10, "heavy share that is too high", "design choice", "", 0, 1)
     micro_per_hour: float = _set(10, "micro-surges per active hour that are a finding", "design choice", "1/h")
-    share_above: float = _set(0.03, "share of active time above the ceiling that is a finding", "design choice", "", 0, 1)
+    share_above: float = _set(
+        0.03, "share of active time above the ceiling that is a finding", "design choice", "", 0, 1
+    )
     easy_share: float = _set(0.60, "easy share that is too low when steady was intended", "design choice", "", 0, 1)
     steady_share: float = _set(0.25, "steady share that is a finding when easy was intended", "design choice", "", 0, 1)
     active_min_s: int = _set(1200, "shortest active time that is judged", "design choice", "s", 1)

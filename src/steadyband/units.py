@@ -43,6 +43,17 @@ def load_from_si(value: float, unit: LoadUnit) -> float:
     return value
 
 
+def parse_load(typed: float | str, unit: LoadUnit) -> float | None:
+    """A load as typed, 180 or "5:30" (pace units only), in decimal `unit`; None where it is not one."""
+    if not isinstance(typed, str):
+        return float(typed)
+    minutes, colon, seconds = typed.strip().partition(":")
+    paced = colon and unit in ("min/km", "min/mile") and minutes.isdecimal() and seconds.isdecimal()
+    if not paced or len(seconds) != 2 or int(seconds) >= 60:
+        return None
+    return int(minutes) + int(seconds) / 60
+
+
 def is_speed(unit: LoadUnit) -> bool:
     """True where the load is a speed (m/s inside), False for watts."""
     return unit != "W"

@@ -54,7 +54,8 @@ class SessionRecords:
 
     `time_s` [n] Unix seconds, non-decreasing; each of `channels` [n] float64, NaN where missing; only channels
     that the file carries are present. `pauses` are (timer stop, next timer start) in Unix seconds. `breaks` are
-    times before which a new stretch starts even without a gap (a new GPX track segment).
+    times before which a new stretch starts even without a gap (a new GPX track segment). `origin_s` is the file's
+    own start in Unix seconds as its header tells it, NaN where it does not: records too far from it are dropped.
     """
 
     sport: str
@@ -66,6 +67,7 @@ class SessionRecords:
     breaks: tuple[float, ...] = ()
     laps: tuple[Lap, ...] = ()
     dropped: int = 0
+    origin_s: float = float("nan")
 
 
 @dataclass(frozen=True, slots=True)

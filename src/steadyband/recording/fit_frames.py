@@ -1,0 +1,184 @@
+"""FIT bytes to plain tables, through fitdecode: what each message says, and where damage begins."""
+
+from __future__ import annotations
+
+import math
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import fitdecode
+
+from steadyband.units import FIT_EPOCH_UNIX_S
+
+SEMICIRCLES_TO_DEG = 180.0 / 2**31
+"""FIT positions in degrees (SOURCES S9)."""
+
+_RAISED = (
+    fitdecode.FitError,
+    struct.error,
+    ArithmeticError,
+    AssertionError,
+    AttributeError,
+    LookupError,
+    TypeError,
+    ValueError,
+)
+"""What fitdecode 0.11 raises on damaged bytes: its own errors, and by its source struct.error (a header of odd
+length), KeyError and IndexError (undefined base types and components), TypeError and AttributeError (arrays and texts
+where numbers belong), ValueError (fields of no length), AssertionError (messages past the end), OverflowError."""
+
+_RECORD_FIELDS = frozenset(
+    {
+        "timestamp",
+        "power",
+        "heart_rate",
+        "cadence",
+        "speed",
+        "enhanced_speed",
+        "distance",
+        "altitude",
+        "enhanced_altitude",
+        "position_lat",
+        "position_long",
+        "temperature",
+    }
+)
+_DEVELOPER = {7: ("power", {"w", "watt", "watts"}), 6: ("speed", {"m/s", "mps", "m*s^-1", "meters/second"})}
+_KEPT = ("session", "lap", "event", "sport", "workout", "device_info")
+
+
+@dataclass(slots=True)
+class Part:
+    """One of the FIT files chained in a stream: its messages as name-to-value tables."""
+
+    file_id: dict[str, Any] = field(default_factory=dict)
+    records: list[dict[str, float]] = field(default_factory=list)
+    messages: dict[str, list[dict[str, Any]]] = field(default_factory=lambda: {name: [] for name in _KEPT})
+    others: int = 0
+    heart_beats: int = 0
+
+
+@dataclass(slots=True)
+class Stream:
+    """All parts of a stream and one sentence on each damage."""
+
+    parts: list[Part] = field(default_factory=list)
+    damage: list[str] = field(default_factory=list)
+
+
+def number(value: object) -> float:
+    """A finite number as float; NaN for anything else (text, arrays, none)."""
+    if not isinstance(value, int | float):
+        return math.nan
+    return float(value) if math.isfinite(value) else math.nan
+
+
+def unix(value: object) -> float:
+    """FIT date_time (seconds since 1989-12-31T00:00:00Z, SOURCES S9) -> Unix seconds; NaN where it is no uint32."""
+    seconds = number(value)
+    return seconds + FIT_EPOCH_UNIX_S if 0 <= seconds < 2**32 else math.nan
+
+
+def read_stream(data: bytes) -> Stream:
+    """Every part of a FIT stream up to its end or the first damage; never raises on any bytes."""
+    stream = Stream()
+    data, unclosed = _closed(data)
+    if unclosed:
+        stream.damage.append("the file was never closed by the device (its header says 0 bytes of data)")
+    for frame in _frames(data, stream):
+        if frame.frame_type == fitdecode.FIT_FRAME_HEADER:
+            stream.parts.append(Part())
+            _check(stream, frame.crc_matched, frame, "header")
+        elif frame.frame_type == fitdecode.FIT_FRAME_CRC:
+            _check(stream, frame.matched, frame, "file")
+        elif frame.frame_type == fitdecode.FIT_FRAME_DATA:
+            _take(stream.parts[-1], frame)
+    return stream
+
+
+def _closed(data: bytes) -> tuple[bytes, bool]:
+    """Fill in the data size of a header that says 0 though data follows (a device that lost its power)."""
+    header = data[0]
+    body = len(data) - header
+    if data[4:8] != bytes(4) or body <= 2 or data[header + 10 : header + 14] == b".FIT":
+        return data, False
+    return data[:4] + struct.pack("<I", body) + data[8:], True
+
+
+def _frames(data: bytes, stream: Stream) -> Iterator[Any]:
+    end = 0
+    options = {"check_crc": fitdecode.CrcCheck.READONLY, "error_handling": fitdecode.ErrorHandling.IGNORE}
+    with fitdecode.FitReader(data, processor=None, keep_raw_chunks=True, **options) as reader:  # type: ignore[no-untyped-call]
+        frames = iter(reader)
+        while True:
+            try:
+                frame = next(frames)
+            except StopIteration:
+                return
+            except _RAISED as exc:
+                stream.damage.append(_sentence(exc, end, len(data)))
+                return
+            end = frame.chunk.offset + len(frame.chunk.bytes)
+            yield frame
+
+
+def _sentence(exc: Exception, end: int, size: int) -> str:
+    if isinstance(exc, fitdecode.FitEOFError):
+        return f"the file is cut short: its data end at byte {size}, inside what begins at byte {end}"
+    if isinstance(exc, fitdecode.FitHeaderError):
+        return f"from byte {end} on, {size - end} bytes are no FIT data"
+    return f"the data from byte {end} on cannot be decoded ({type(exc).__name__}: {exc})"
+
+
+def _check(stream: Stream, matched: bool | None, frame: Any, what: str) -> None:
+    if matched is False:
+        said = f"the {what} checksum at byte {frame.chunk.offset} does not fit: some values may be wrong"
+        stream.damage.append(said)
+
+
+def _take(part: Part, message: Any) -> None:
+    name = message.name
+    if name == "record":
+        part.records.append(_record(message))
+    elif name == "file_id":
+        part.file_id = part.file_id or _table(message)
+    elif name == "hr":
+        part.heart_beats += 1
+    elif name in part.messages:
+        part.messages[name].append(_table(message))
+    else:
+        part.others += 1
+
+
+def _table(message: Any) -> dict[str, Any]:
+    return {item.name: item.value for item in message.fields if item.value is not None}
+
+
+def _record(message: Any) -> dict[str, float]:
+    """Numbers of one record by field name; a field of the file wins over the one expanded from another."""
+    found: dict[str, float] = {}
+    for item in message.fields:
+        definition = item.field_def
+        if definition is not None and definition.is_dev:
+            name = _developer_name(item)
+        else:
+            name = item.field.name if item.field else None
+            if name not in _RECORD_FIELDS or (definition is None and name in found):
+                continue
+        value = number(item.value)
+        if name and value == value:
+            found[name] = value
+    return found
+
+
+def _developer_name(item: Any) -> str | None:
+    """`developer_power` or `developer_speed` where the field declares it by native number, or by name and unit."""
+    declared = item.field.native_field_num
+    label = item.field.name.strip().lower() if isinstance(item.field.name, str) else ""
+    units = item.units.strip().lower() if isinstance(item.units, str) else ""
+    for num, (name, known) in _DEVELOPER.items():
+        if (declared == num and (not units or units in known)) or (label == name and units in known):
+            return f"developer_{name}"
+    return None

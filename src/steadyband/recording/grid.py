@@ -1,0 +1,169 @@
+"""From the records of a session to one-second rows (METHOD 2)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.errors import NoTimedTrackError, RecordingError
+from steadyband.recording.model import CHANNELS, BoolArray, FloatArray, Repair, Rows, SessionRecords
+from steadyband.recording.timeline import own_start
+from steadyband.settings import GridSettings
+
+ELAPSED_MAX_S = 14 * 86400
+"""Longest session laid out in seconds (design choice): a broken clock must not fill the memory."""
+
+IndexArray = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """The records near the file's own start: row of each, in time order, and their channels."""
+
+    start_s: int
+    rows: int
+    row: IndexArray
+    keep: BoolArray
+
+
+def to_rows(session: SessionRecords, settings: GridSettings = GridSettings()) -> Rows:
+    """Lay the records of a session out in whole seconds.
+
+    Every second from the first to the last record is recorded, pause or gap; pause wins. A second without a record of
+    its own takes the earlier one where two records are at most `hold_s` apart. Channels are NaN outside recorded
+    seconds, in longer holes, before the first and after the last valid value. Power and heart rate out of range are
+    missing; a channel that is zero throughout is absent.
+
+    Raises NoTimedTrackError where no record has a time, RecordingError where the session is longer than 14 days.
+    """
+    kept = _near_start(session, settings)
+    own = np.zeros(kept.rows, dtype=bool)
+    own[kept.row] = True
+    pause = _pauses(session, kept)
+    bridged = _held_positions(np.flatnonzero(own), kept.rows, settings.hold_s) >= 0
+    recorded = bridged & ~pause
+    channels, absent, repairs = _channels(session, kept, recorded, settings)
+    return Rows(
+        start_s=kept.start_s,
+        channels=channels,
+        absent=absent,
+        recorded=recorded,
+        pause=pause,
+        gap=~bridged & ~pause,
+        active=_active(channels, absent, recorded, settings),
+        stretch=_stretches(recorded, session.breaks, kept.start_s),
+        records=len(kept.row),
+        dropped=session.dropped + len(session.time_s) - len(kept.row),
+        held_s=int(np.count_nonzero(recorded & ~own)),
+        repairs=repairs,
+    )
+
+
+def _near_start(session: SessionRecords, settings: GridSettings) -> _Kept:
+    time_s = session.time_s
+    known = time_s[np.isfinite(time_s)]
+    if not len(known):
+        raise NoTimedTrackError("expected records with a time, found none.", hint="Export the session again.")
+    within = settings.max_day_shift_s
+    keep = np.abs(time_s - own_start((session.origin_s, float(known[0])), known, within)) <= within
+    second = np.floor(time_s[keep])
+    start, rows = int(second.min()), int(second.max() - second.min()) + 1
+    if rows > ELAPSED_MAX_S:
+        raise RecordingError(
+            f"the records span {rows / 86400:.0f} days, more than the {ELAPSED_MAX_S // 86400} that one session may last.",
+            hint="Split the recording, or check the device's clock.",
+        )
+    return _Kept(start, rows, (second - start).astype(np.int64), keep)
+
+
+def _pauses(session: SessionRecords, kept: _Kept) -> BoolArray:
+    pause = np.zeros(kept.rows, dtype=bool)
+    for stop, start in session.pauses:
+        first = max(0, math.floor(stop) + 1 - kept.start_s)
+        last = min(kept.rows, math.ceil(start) - kept.start_s)
+        pause[first : max(first, last)] = True
+    return pause
+
+
+def _held_positions(known: IndexArray, rows: int, hold_s: int) -> IndexArray:
+    """For each row the known row whose value it takes, or -1: its own, or the earlier of two at most `hold_s` apart."""
+    source = np.full(rows, -1, dtype=np.int64)
+    if not len(known):
+        return source
+    source[known] = known
+    latest = np.maximum.accumulate(source)
+    distance = np.zeros(rows, dtype=np.int64)
+    distance[known[:-1]] = np.diff(known)
+    inside = (latest >= 0) & (np.arange(rows) < known[-1])
+    held = inside & (distance[np.maximum(latest, 0)] <= hold_s)
+    return np.where(held, latest, source)
+
+
+def _channels(
+    session: SessionRecords, kept: _Kept, recorded: BoolArray, settings: GridSettings
+) -> tuple[dict[str, FloatArray], frozenset[str], tuple[Repair, ...]]:
+    channels: dict[str, FloatArray] = {}
+    absent: set[str] = set()
+    repairs: list[Repair] = []
+    for name in CHANNELS:
+        values, outside = _in_range(name, _values(session, name, kept), settings)
+        if outside:
+            repairs.append(Repair("out of range", name, outside))
+        if not np.any(values[np.isfinite(values)] != 0):
+            channels[name] = np.full(kept.rows, np.nan)
+            absent.add(name)
+            continue
+        channels[name], held = _spread(values, kept, recorded, settings.hold_s)
+        if held:
+            repairs.append(Repair("held", name, held))
+    return channels, frozenset(absent), tuple(repairs)
+
+
+def _values(session: SessionRecords, name: str, kept: _Kept) -> FloatArray:
+    if name not in session.channels:
+        return np.full(len(kept.row), np.nan)
+    return session.channels[name][kept.keep]
+
+
+def _in_range(name: str, values: FloatArray, settings: GridSettings) -> tuple[FloatArray, int]:
+    low, high = {
+        "power_w": (-math.inf, settings.power_max_w),
+        "heart_rate_bpm": (settings.heart_rate_min_bpm, settings.heart_rate_max_bpm),
+    }.get(name, (-math.inf, math.inf))
+    zero_throughout = not np.any(values[np.isfinite(values)] != 0)
+    outside = (values < low) | (values > high)
+    if zero_throughout or not outside.any():
+        return values, 0
+    return np.where(outside, np.nan, values), int(np.count_nonzero(outside))
+
+
+def _spread(values: FloatArray, kept: _Kept, recorded: BoolArray, hold_s: int) -> tuple[FloatArray, int]:
+    valid = np.isfinite(values)
+    laid = np.full(kept.rows, np.nan)
+    laid[kept.row[valid]] = values[valid]
+    own = np.isfinite(laid)
+    source = _held_positions(np.flatnonzero(own), kept.rows, hold_s)
+    taken = (source >= 0) & recorded
+    spread = np.where(taken, laid[source], np.nan)
+    return spread, int(np.count_nonzero(taken & ~own))
+
+
+def _active(
+    channels: dict[str, FloatArray], absent: frozenset[str], recorded: BoolArray, settings: GridSettings
+) -> BoolArray:
+    if {"speed_mps", "power_w"} <= absent:
+        return recorded.copy()
+    moving: BoolArray = (channels["speed_mps"] >= settings.moving_mps) | (channels["power_w"] > 0)
+    return recorded & moving
+
+
+def _stretches(recorded: BoolArray, breaks: tuple[float, ...], start_s: int) -> NDArray[np.int32]:
+    begins = recorded & ~np.concatenate(([False], recorded[:-1]))
+    cut = np.zeros(len(recorded), dtype=bool)
+    rows = [math.floor(at) - start_s for at in breaks]
+    cut[[row for row in rows if 0 <= row < len(recorded)]] = True
+    number = np.cumsum(begins | (cut & recorded)) - 1
+    return np.where(recorded, number, -1).astype(np.int32)
