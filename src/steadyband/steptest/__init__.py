@@ -1,1 +1,10 @@
+"""The step test: files in, quality checks, curve and edges, uncertainty, zone sets, choosing a zone set."""
 
+from __future__ import annotations
+
+from steadyband.steptest.choose import Choice, choose
+from steadyband.steptest.files import load_test, load_tests
+from steadyband.steptest.model import StepTest, ZoneSet
+from steadyband.steptest.zones import make_zones
+
+__all__ = ["Choice", "StepTest", "ZoneSet", "choose", "load_test", "load_tests", "make_zones"]

@@ -36,6 +36,7 @@ class Step:
     gait: Gait = "run"
     incline_percent: float = 0.0
     note: str = ""
+    start_s: float | None = None  # seconds into the test's own recording, where typed
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,222 @@
+"""What a zone set means, in plain sentences for the terminal, the report and the zone card."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from steadyband.steptest.curve import TINY
+from steadyband.steptest.model import EdgeRange, ZoneSet
+from steadyband.units import LoadUnit, load_text
+
+UNSURE_BELOW = 0.70
+"""Share of redrawn tests under which the wording says unsure (METHOD 1.3)."""
+
+
+def zone_sentences(zone_set: ZoneSet) -> tuple[str, ...]:
+    """One plain sentence each on easy, steady, what to keep below, how sure, how far the methods disagree, and the border.
+
+    A blocked test gives only the reason and what to do; an overridden one says so first.
+    """
+    blocks = " ".join(check.text for check in zone_set.checks if check.severity == "block")
+    if not zone_set.usable:
+        way_out = 'To use it all the same, write override = "reason" into the test file; every report then says so.'
+        return (f"No zones come from this test. {blocks} {way_out}",)
+    return (
+        *_override(zone_set, blocks),
+        easy_sentence(zone_set),
+        steady_sentence(zone_set),
+        keep_below_sentence(zone_set),
+        sure_sentence(zone_set),
+        methods_sentence(zone_set),
+        *_border(zone_set),
+        *_flat_equivalent(zone_set),
+    )
+
+
+def easy_sentence(zone_set: ZoneSet) -> str:
+    """Where easy ends."""
+    edges, unit = zone_set.edges, zone_set.test.load_unit
+    if edges.easy_empty:
+        return _no_easy(zone_set)
+    if edges.floor is None:
+        last = load_text(edges.ceiling_at_least, unit)
+        return f"Easy: all of this test was easy, up to {last}, its last load; where easy ends was not found."
+    return f"Easy: everything {_below(edges.floor, unit)}{_beats('under', zone_set.hr.floor)}."
+
+
+def steady_sentence(zone_set: ZoneSet) -> str:
+    """From where to where the steady band goes, and where a session's average belongs."""
+    edges, unit = zone_set.edges, zone_set.test.load_unit
+    if edges.floor is None:
+        last = load_text(edges.ceiling_at_least, unit)
+        return f"Steady: not found, it begins {_above(edges.ceiling_at_least, unit)}. Test again and go beyond {last}."
+    average = _average(zone_set)
+    if edges.ceiling is None:
+        last = load_text(edges.target_top, unit)
+        return f"Steady: from {load_text(edges.floor, unit)}; {average}. {last} was the last load, so the upper end is open."
+    band = _span(edges.floor, edges.ceiling, unit)
+    if edges.jumped:
+        low, high = load_text(edges.floor, unit), load_text(edges.ceiling, unit)
+        return (
+            f"Steady: about {band}, but no step was in it: both numbers are untested. "
+            f"Test again with smaller steps between {low} and {high}; until then {average}."
+        )
+    return f"Steady: {band}; {average}."
+
+
+def keep_below_sentence(zone_set: ZoneSet) -> str:
+    """What even single moments stay below."""
+    edges, unit = zone_set.edges, zone_set.test.load_unit
+    if edges.ceiling is None:
+        last = load_text(edges.ceiling_at_least, unit)
+        return f"Keep below: not known, because the ceiling was not reached; it is at least {last}."
+    ceiling = load_text(edges.ceiling, unit)
+    beats = _beats("about", zone_set.hr.ceiling)
+    if _is_pace(unit):
+        return f"Keep slower than: {ceiling}{beats}. Single moments may touch it; anything faster is heavy."
+    return f"Keep below: {ceiling}{beats}. Single moments may touch it; anything above is heavy."
+
+
+def sure_sentence(zone_set: ZoneSet) -> str:
+    """The ranges of floor and ceiling, and whether that is unsure."""
+    unit, settings = zone_set.test.load_unit, zone_set.settings
+    if zone_set.edges.jumped:
+        return _untested(zone_set)
+    floor, ceiling = (_range_text(zone_set, name, unit) for name in ("floor", "ceiling"))
+    text = (
+        f"How sure: with the scatter of the analyser the floor lies {floor} and the ceiling {ceiling} "
+        f"({settings.range_share:.0%} ranges).".replace("%", " %")
+    )
+    doubt = _doubt(zone_set)
+    return f"{text} {doubt}" if doubt else text
+
+
+def methods_sentence(zone_set: ZoneSet) -> str:
+    """How far the other published readings lie apart."""
+    unit = zone_set.test.load_unit
+    found = sorted((item.value, item.name) for item in zone_set.methods if item.value is not None)
+    if not found:
+        return "How far the methods disagree: none of the other published readings was reached in this test."
+    (low, low_name), (high, high_name) = found[0], found[-1]
+    if len(found) == 1:
+        return f"How far the methods disagree: only one other published reading was reached, {low_name} at {load_text(low, unit)}."
+    return (
+        f"How far the methods disagree: other published readings of the same curve go from {load_text(low, unit)} "
+        f"({low_name}) to {load_text(high, unit)} ({high_name})."
+    )
+
+
+def floor_agreement(zone_set: ZoneSet) -> float:
+    """Share of the redrawn tests whose steady band begins at the same load as this test's (0..1).
+
+    Says nothing for a test that jumped the band, whose floor is read between two steps and never twice the same.
+    """
+    floor = np.inf if zone_set.edges.floor is None else zone_set.edges.floor
+    return float(np.mean(np.isclose(zone_set.draws.floor, floor, rtol=TINY, atol=0)))
+
+
+def _override(zone_set: ZoneSet, blocks: str) -> Iterator[str]:
+    reason = zone_set.test.override
+    if reason and blocks:
+        yield f'Overridden: this test is used although a check blocks it. {blocks} Reason given: "{reason}".'
+    elif reason:
+        yield f'An override is set ("{reason}"), though no check blocks this test.'
+
+
+def _no_easy(zone_set: ZoneSet) -> str:
+    test, first = zone_set.test, zone_set.edges.first_rise or 1
+    if test.sport != "running":
+        first_load = load_text(test.steps[0].load_si, test.load_unit)
+        return f"Easy: none was found, because lactate was already up at {first_load}, the first step. Start the next test easier."
+    text = "Easy: there is no easy running, every run is at least steady; put easy volume on the bike or on walking."
+    walked = [step for step in test.steps[: first - 1] if step.gait == "walk"]
+    return f"{text} Walking was easy up to {load_text(walked[-1].load_si, test.load_unit)}." if walked else text
+
+
+def _average(zone_set: ZoneSet) -> str:
+    edges, unit, hr = zone_set.edges, zone_set.test.load_unit, zone_set.hr
+    low = edges.floor or 0.0
+    if edges.target_top <= low * (1 + TINY):
+        return f"keep the average of a session near {load_text(low, unit)}{_beats('about', hr.floor)}"
+    beats = ""
+    if hr.floor is not None and hr.target_top is not None:
+        beats = f" (heart rate about {hr.floor:.0f} to {hr.target_top:.0f} bpm)"
+    return f"keep the average of a session {_between(low, edges.target_top, unit)}{beats}"
+
+
+def _range_text(zone_set: ZoneSet, name: str, unit: LoadUnit) -> str:
+    spread: EdgeRange = zone_set.ranges[name]
+    last = zone_set.test.steps[-1].load_si
+    if spread.low is None:
+        return f"{_above(last, unit)}, the last load"
+    if spread.high is None:
+        return _above(spread.low, unit)
+    return _between(spread.low, spread.high, unit)
+
+
+def _untested(zone_set: ZoneSet) -> str:
+    """A test that jumped the band: what lies between two steps was read off a straight line."""
+    k, steps, unit = zone_set.edges.first_rise or 1, zone_set.test.steps, zone_set.test.load_unit
+    between = (
+        _between(steps[k - 2].load_si, steps[k - 1].load_si, unit) if k > 1 else f"{_below(steps[0].load_si, unit)}"
+    )
+    return f"How sure: unsure, because no step was inside the band; floor and ceiling can lie anywhere {between}."
+
+
+def _doubt(zone_set: ZoneSet) -> str:
+    share, floor, ceiling = floor_agreement(zone_set), zone_set.ranges["floor"], zone_set.ranges["ceiling"]
+    if share < UNSURE_BELOW:
+        return (
+            f"The floor is unsure: only {share:.0%} of the redrawn tests begin the steady band there. "
+            "More samples a step would narrow it."
+        ).replace("%", " %")
+    overlap = floor.high is not None and ceiling.low is not None and floor.high > ceiling.low
+    if overlap or (floor.high is None and zone_set.edges.floor is not None):
+        return "That is unsure: the two ranges overlap, so take the edges as rough."
+    return ""
+
+
+def _border(zone_set: ZoneSet) -> Iterator[str]:
+    floor, unit = zone_set.edges.floor, zone_set.test.load_unit
+    where = "or below" if zone_set.edges.first_rise == 1 else "about"
+    if floor is not None:
+        yield (
+            "Strictly, exercise science draws the line between moderate and heavy at the first rise itself, here at "
+            f"{where} {load_text(floor, unit)}; the steady band is what practice trains just above that line."
+        )
+
+
+def _flat_equivalent(zone_set: ZoneSet) -> Iterator[str]:
+    test = zone_set.test
+    if test.load_unit != "W" and any(step.incline_percent for step in test.steps):
+        yield "Speeds here are flat-equivalent: the speed on the flat that costs as much as the step did on its incline."
+
+
+def _is_pace(unit: LoadUnit) -> bool:
+    return unit in ("min/km", "min/mile")
+
+
+def _below(load_si: float, unit: LoadUnit) -> str:
+    return f"{'slower than' if _is_pace(unit) else 'below'} {load_text(load_si, unit)}"
+
+
+def _above(load_si: float | None, unit: LoadUnit) -> str:
+    return f"{'faster than' if _is_pace(unit) else 'above'} {load_text(load_si, unit)}"
+
+
+def _span(low: float, high: float, unit: LoadUnit) -> str:
+    """ "180 to 200 W"; a pace span runs from slower to faster."""
+    first = load_text(low, unit).removesuffix(f" {unit}")
+    return f"{first} to {load_text(high, unit)}"
+
+
+def _between(low: float, high: float, unit: LoadUnit) -> str:
+    """ "between 180 and 200 W", or "at 180 W" where both read the same."""
+    first, last = load_text(low, unit), load_text(high, unit)
+    return f"at {last}" if first == last else f"between {first.removesuffix(f' {unit}')} and {last}"
+
+
+def _beats(word: str, bpm: float | None) -> str:
+    return "" if bpm is None else f" (heart rate {word} {bpm:.0f} bpm)"
