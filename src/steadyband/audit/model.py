@@ -23,8 +23,33 @@ CAUSES: tuple[str, ...] = ("restart", "climb start", "crest", "on climb", "rise"
 EASY, STEADY, HEAVY, SEVERE, RESTING, UNMEASURED, PAUSE, GAP = range(8)
 RIBBON_NAMES: tuple[str, ...] = (*BAND_NAMES, "not active", "unmeasured", "pause", "gap")
 
+Freshness = Literal["current", "ageing", "stale"]
 Channel = Literal["power", "flat_equivalent_speed", "heart_rate"]
 LOAD_SI_UNIT: Mapping[str, str] = {"power": "W", "flat_equivalent_speed": "m/s", "heart_rate": "bpm"}
+
+
+@dataclass(frozen=True, slots=True)
+class Rider:
+    """What athlete.toml tells of rider and bike; None where it does not. Teeth in any order; wheel is its circumference."""
+
+    body_kg: float | None = None
+    bike_kg: float | None = None
+    chainrings: tuple[int, ...] = ()
+    cassette: tuple[int, ...] = ()
+    wheel_m: float | None = None
+    cadence_floor: float | None = None
+    crr: float | None = None
+    cda_m2: float | None = None
+
+    @property
+    def mass_kg(self) -> float | None:
+        """Rider and bike together [kg]."""
+        return self.body_kg + self.bike_kg if self.body_kg is not None and self.bike_kg is not None else None
+
+    @property
+    def lowest_ratio(self) -> float | None:
+        """Turns of the wheel a turn of the cranks in the lowest gear."""
+        return min(self.chainrings) / max(self.cassette) if self.chainrings and self.cassette else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +67,9 @@ class SessionInfo:
     threshold: float | None = None  # upper threshold, W or m/s, from athlete.toml
     damage: str | None = None
     name: str | None = None
+    rider: Rider = Rider()
+    privacy_m: float = 300.0  # positions nearer than this to the track's start or end are left out
+    positions: bool = True  # False: no position at all
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +79,7 @@ class ZonesUsed:
     test: str
     test_date: date
     age_days: int
-    freshness: Literal["current", "ageing", "stale"]
+    freshness: Freshness
     load_unit: LoadUnit
     floor: float | None
     target_top: float
@@ -138,6 +166,8 @@ class Surges:
     lengths: tuple[tuple[int | None, int], ...]
     carry_over_max: float | None
     events: tuple[Surge, ...]
+    avoidable: int | None = None
+    seconds_by_cause: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +185,14 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class Climb:
-    """One climb (METHOD 4.1)."""
+    """One climb (METHOD 4.1): where, how steep, and what was done on it.
+
+    `seconds` from foot to top, stops included; `steepest` the grade of its steepest 100 m; `forced` counts the surges that
+    the hill forced; `gear_ratio` is the gear (turns of the wheel a turn of the cranks) that would bring its steepest part
+    inside the band, where a lower one than the bike's is needed, and `gear_cog` the sprocket for the smallest chainring;
+    both None where none is needed or where no gear would do (`too_steep`). `walked_s` on foot only. `parts` is the mean
+    load over 40 even parts of its length, for overlaying efforts; never part of the contract.
+    """
 
     start_m: float
     length_m: float
@@ -163,6 +200,55 @@ class Climb:
     mean_grade: float
     surges: int
     seconds_above: int
+    start_s: int = 0
+    seconds: int = 0
+    steepest: float | None = None
+    mean_load: float | None = None
+    forced: int | None = None
+    gear_ratio: float | None = None
+    gear_cog: int | None = None
+    too_steep: bool | None = None
+    walked_s: int | None = None
+    start_lat: float | None = None
+    start_lon: float | None = None
+    end_lat: float | None = None
+    end_lon: float | None = None
+    parts: tuple[float | None, ...] = field(default=(), repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What this athlete can hold inside the band on a hill; None where it cannot be told, `note` says why.
+
+    By bike: `steepest_in_band`, the steepest grade in the lowest gear at the cadence floor (`slowest_mps`). On foot:
+    `run_up_to`, the steepest grade on which even the slowest run stays inside, and `walk_up_to`, the same for walking.
+    """
+
+    known: bool
+    steepest_in_band: float | None = None
+    slowest_mps: float | None = None
+    run_up_to: float | None = None
+    walk_up_to: float | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """The price of riding smooth (METHOD 4.3), an estimate: wind and drafting are unknown.
+
+    `seconds_lost` over the ride with its error, as a share of the moving time, and for each surge saved; None where it is
+    withheld (`note` says why). `model_error` is modelled time over real time less 1; drag area and rolling as fitted.
+    """
+
+    seconds_lost: float | None
+    seconds_error: float | None
+    share_lost: float | None
+    surges_saved: int
+    moving_s: float | None
+    model_error: float | None
+    cda_m2: float | None
+    crr: float | None
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +291,11 @@ class Traces:
     band_load: FloatArray
     heart_rate_bpm: FloatArray
     carry_over: FloatArray
+    distance_m: FloatArray = field(default_factory=lambda: np.empty(0))  # from the session's start
+    height_m: FloatArray = field(default_factory=lambda: np.empty(0))  # smoothed, leaps of the altimeter taken out
+    grade: FloatArray = field(default_factory=lambda: np.empty(0))
+    lat_deg: FloatArray = field(default_factory=lambda: np.empty(0))  # start and end left out (privacy_m)
+    lon_deg: FloatArray = field(default_factory=lambda: np.empty(0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,3 +314,5 @@ class Audit:
     verdict: Verdict
     settings: Settings
     traces: Traces = field(repr=False)
+    ground: Ground | None = None
+    price: Price | None = None

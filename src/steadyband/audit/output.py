@@ -1,0 +1,118 @@
+"""An audit as the output contract has it: one JSON object, or one flat row."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import asdict
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from steadyband.audit.model import BAND_NAMES, Audit, Surges, ZonesUsed
+from steadyband.units import LoadUnit, is_speed, load_from_si
+
+SCHEMA_VERSION = 1
+
+
+def contract_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) that every audit object validates against."""
+    text = resources.files("steadyband.audit").joinpath("contract.schema.json").read_text(encoding="utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
+
+
+def audit_to_dict(audit: Audit) -> dict[str, Any]:
+    """The audit object of the output contract: plain Python values, None for absent, no NaN and no infinity."""
+    info = audit.info
+    return _object(
+        {
+            "schema": SCHEMA_VERSION,
+            "file": info.file,
+            "sha256": info.sha256,
+            "sport": info.sport,
+            "sub_sport": info.sub_sport,
+            "name": info.name,
+            "start": info.start.isoformat(),
+            "local_start": info.local_start.isoformat(),
+            "local_date": info.local_start.date().isoformat(),
+            "intent": info.intent,
+            "intent_source": info.intent_source,
+            "zones": _zones(audit.zones) if audit.zones else None,
+            "seconds": asdict(audit.seconds),
+            "load": asdict(audit.load) if audit.load else None,
+            "bands": {name: asdict(audit.bands[name]) for name in BAND_NAMES} if audit.bands else None,
+            "surges": _surges(audit.surges) if audit.surges else None,
+            "drift": asdict(audit.drift) if audit.drift else None,
+            "climbs": [asdict(climb) for climb in audit.climbs],
+            "quality": asdict(audit.quality),
+            "verdict": asdict(audit.verdict),
+        }
+    )
+
+
+def _zones(zones: ZonesUsed) -> dict[str, Any]:
+    unit = zones.load_unit
+    typed = {
+        "test": zones.test,
+        "test_date": zones.test_date.isoformat(),
+        "age_days": zones.age_days,
+        "freshness": zones.freshness,
+        "load_unit": unit,
+        "floor": _in_unit(zones.floor, unit),
+        "target_top": _in_unit(zones.target_top, unit),
+        "ceiling": _in_unit(zones.ceiling, unit),
+        "ceiling_at_least": _in_unit(zones.ceiling_at_least, unit),
+        "threshold": _in_unit(zones.threshold, unit),
+        "hr_floor": zones.hr_floor,
+        "hr_target_top": zones.hr_target_top,
+        "hr_ceiling": zones.hr_ceiling,
+        "floor_range": [_in_unit(edge, unit) for edge in zones.floor_range],
+        "ceiling_range": [_in_unit(edge, unit) for edge in zones.ceiling_range],
+        "easy_empty": zones.easy_empty,
+        "override": zones.override,
+    }
+    if not is_speed(unit):
+        return typed
+    speeds = {"floor_mps": zones.floor, "target_top_mps": zones.target_top, "ceiling_mps": zones.ceiling}
+    return {**typed, **speeds}
+
+
+def _in_unit(value: float | None, unit: LoadUnit) -> float | None:
+    return None if value is None else load_from_si(value, unit)
+
+
+def _surges(surges: Surges) -> dict[str, Any]:
+    return {
+        "count": surges.count,
+        "micro": surges.micro,
+        "sustained": surges.sustained,
+        "per_hour": surges.per_hour,
+        "seconds_above": surges.seconds_above,
+        "share_above": surges.share_above,
+        "work_above_kj": surges.work_above_kj,
+        "forced": surges.forced,
+        "by_cause": dict(surges.by_cause),
+        "lengths": [{"up_to_s": edge, "count": count} for edge, count in surges.lengths],
+        "carry_over_max": surges.carry_over_max,
+        "events": [asdict(event) for event in surges.events],
+    }
+
+
+def _object(value: Mapping[str, Any]) -> dict[str, Any]:
+    return {str(key): _plain(item) for key, item in value.items()}
+
+
+def _plain(value: Any) -> Any:
+    """Plain JSON values throughout: tuples and arrays as lists, NaN and infinities as None."""
+    if isinstance(value, Mapping):
+        return _object(value)
+    if isinstance(value, (list, tuple, np.ndarray)):
+        return [_plain(item) for item in value]
+    if isinstance(value, (np.bool_, np.integer, np.floating)):
+        return _plain(value.item())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value

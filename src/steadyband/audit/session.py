@@ -1,0 +1,153 @@
+"""One session audited: the only place that puts the parts together."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.audit.bands import band_times, ribbon
+from steadyband.audit.drift import drift_of
+from steadyband.audit.edges import EdgeDraws, draws_for, edges_for
+from steadyband.audit.facts import Facts
+from steadyband.audit.loads import Load, SessionArrays, choose_load, session_arrays
+from steadyband.audit.model import LOAD_SI_UNIT, Audit, LoadSummary, Quality, Seconds, SessionInfo, Traces, Verdict
+from steadyband.audit.surges import carry_over, find_surges
+from steadyband.audit.terrain import grade
+from steadyband.audit.verdict import judge, not_judged, reasons_against
+from steadyband.audit.zonesused import notes_on_test, usable_zones, why_no_zones, zones_used
+from steadyband.recording.model import Rows
+from steadyband.settings import Settings
+from steadyband.steptest.model import ZoneSet
+
+if TYPE_CHECKING:
+    from steadyband.steptest.choose import Choice
+
+FloatArray = NDArray[np.float64]
+
+
+def audit_session(
+    rows: Rows, info: SessionInfo, choice: Choice, settings: Settings, notes: tuple[str, ...] = ()
+) -> Audit:
+    """Audit one session against the zone set that applies to it.
+
+    `rows` one-second rows (METHOD 2); `info` everything that is not an array; `choice` the zone set for the sport and
+    date, or why there is none; `notes` what the reader has to say, carried into the quality block. Nothing is raised
+    for a session that cannot be judged: its verdict says why.
+    """
+    zone_set = usable_zones(choice)
+    slope = grade(rows, settings.terrain)
+    load = choose_load(rows, info.sport, zone_set, slope, settings)
+    arrays = _arrays(rows, info, load, slope, settings)
+    seconds = count_seconds(rows, arrays)
+    facts, draws = _facts(rows, info, zone_set, arrays, settings)
+    return Audit(
+        info=info,
+        zones=zones_used(choice, info.threshold),
+        seconds=seconds,
+        load=summarise(arrays) if arrays else None,
+        bands=facts.bands if facts else None,
+        surges=facts.surges if facts else None,
+        drift=facts.drift if facts else None,
+        climbs=(),
+        quality=_quality(rows, info, (*notes, *(load.notes if load else ()), *_test_notes(choice, info))),
+        verdict=_verdict(facts, draws, _reasons(info, choice, seconds, arrays, settings)),
+        settings=settings,
+        traces=_traces(rows, arrays, facts),
+    )
+
+
+def _arrays(
+    rows: Rows, info: SessionInfo, load: Load | None, slope: FloatArray, settings: Settings
+) -> SessionArrays | None:
+    """Every series of the session; None where no active second carries a load."""
+    if load is None or not np.any(rows.active & ~np.isnan(load.values)):
+        return None
+    return session_arrays(rows, info.sport, load, slope, settings)
+
+
+def count_seconds(rows: Rows, arrays: SessionArrays | None) -> Seconds:
+    """Where the time went; without a load every active second is unmeasured."""
+    active = int(np.count_nonzero(rows.active))
+    return Seconds(
+        elapsed=len(rows),
+        recorded=int(np.count_nonzero(rows.recorded)),
+        pause=int(np.count_nonzero(rows.pause)),
+        gap=int(np.count_nonzero(rows.gap)),
+        active=active,
+        coasting=int(np.count_nonzero(arrays.coasting)) if arrays else 0,
+        unmeasured=active - (int(np.count_nonzero(arrays.measured)) if arrays else 0),
+    )
+
+
+def summarise(arrays: SessionArrays) -> LoadSummary:
+    """Mean and highest load over active measured seconds."""
+    load = arrays.load[arrays.measured]
+    return LoadSummary(
+        channel=arrays.channel,
+        unit=LOAD_SI_UNIT[arrays.channel],
+        mean=float(load.mean()),
+        max=float(load.max()),
+        mean_31s_max=float(arrays.band_load[arrays.measured].max()),
+    )
+
+
+def _facts(
+    rows: Rows, info: SessionInfo, zone_set: ZoneSet | None, arrays: SessionArrays | None, settings: Settings
+) -> tuple[Facts | None, EdgeDraws | None]:
+    if zone_set is None or arrays is None:
+        return None, None
+    edges = edges_for(zone_set, arrays.channel, info.threshold)
+    draws = draws_for(zone_set, arrays.channel, info.threshold)
+    facts = Facts(
+        info=info,
+        start_s=rows.start_s,
+        load_unit=zone_set.test.load_unit,
+        arrays=arrays,
+        edges=edges,
+        hr_ceiling=zone_set.hr.ceiling,
+        bands=band_times(arrays, edges, draws, settings.steptest.range_share),
+        surges=find_surges(arrays, edges, settings.surges),
+        drift=drift_of(arrays, edges, zone_set.hr.ceiling, settings.drift),
+        settings=settings,
+    )
+    return facts, draws
+
+
+def _reasons(
+    info: SessionInfo, choice: Choice, seconds: Seconds, arrays: SessionArrays | None, settings: Settings
+) -> dict[str, str]:
+    return reasons_against(info, seconds, why_no_zones(choice), arrays is not None, settings.verdict)
+
+
+def _verdict(facts: Facts | None, draws: EdgeDraws | None, reasons: dict[str, str]) -> Verdict:
+    if reasons or facts is None or draws is None:
+        return not_judged(reasons)
+    return judge(facts, draws)
+
+
+def _test_notes(choice: Choice, info: SessionInfo) -> tuple[str, ...]:
+    zones, zone_set = zones_used(choice, info.threshold), usable_zones(choice)
+    passed_over = (choice.note,) if choice.note else ()
+    return (*passed_over, *(notes_on_test(zones, zone_set.edges.jumped) if zones and zone_set else ()))
+
+
+def _quality(rows: Rows, info: SessionInfo, notes: tuple[str, ...]) -> Quality:
+    return Quality(rows.records, rows.dropped, rows.held_s, rows.repairs, info.damage, notes)
+
+
+def _traces(rows: Rows, arrays: SessionArrays | None, facts: Facts | None) -> Traces:
+    missing = np.full(len(rows), np.nan)
+    surging = arrays is not None and facts is not None and facts.surges is not None
+    return Traces(
+        ribbon=ribbon(rows, arrays, facts.edges if facts else None),
+        load=arrays.load if arrays else missing,
+        band_load=arrays.band_load if arrays else missing,
+        heart_rate_bpm=rows.channels["heart_rate_bpm"],
+        carry_over=_carry_over(facts) if facts and surging else missing,
+    )
+
+
+def _carry_over(facts: Facts) -> FloatArray:
+    return carry_over(facts.arrays.load, facts.edges.ceiling, facts.settings.surges.carry_over_tau_s)
