@@ -1,0 +1,70 @@
+"""The findings a session should raise, from the reference quantities and the method's defaults, with how far off each is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from simulation import reference
+from simulation.reference import Edges, FoundSurge, Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Everything the findings of one session rest on."""
+
+    active_s: int
+    pause_s: int
+    coasting_s: int
+    mean_load: float
+    mean_band_load: float
+    bands: dict[str, int]
+    easy_share: float
+    surges: tuple[FoundSurge, ...]
+    micro_per_h: float
+    share_above: float
+    drifted_s: int
+    heart_drift_percent: float | None
+    heart_above_s: int
+
+
+def measure(data: Rows, edges: Edges, has_power: bool) -> Measured:
+    """All reference quantities of one session."""
+    active = [second for second, flag in enumerate(data.active) if flag]
+    smooth = reference.centred(data.load, data.recorded, reference.BAND_HALF_S)
+    sharp = reference.centred(data.load, data.recorded, reference.SURGE_HALF_S)
+    coasting = [second for second in active if has_power and data.load[second] == 0.0]
+    working = set(active) - set(coasting)
+    found = reference.surges(data, edges)
+    micro = sum(item.seconds_above <= reference.MICRO_MOST_S for item in found)
+    return Measured(
+        active_s=len(active),
+        pause_s=sum(data.paused),
+        coasting_s=len(coasting),
+        mean_load=reference.mean(data.load[second] for second in active) or 0.0,
+        mean_band_load=reference.mean(smooth[second] for second in active) or 0.0,
+        bands=reference.band_seconds(data, edges),
+        easy_share=sum((smooth[second] or 0.0) < edges.floor for second in working) / len(working),
+        surges=tuple(found),
+        micro_per_h=micro * 3600.0 / len(active),
+        share_above=sum((sharp[second] or 0.0) >= edges.ceiling for second in active) / len(active),
+        drifted_s=reference.drifted_run(data, edges),
+        heart_drift_percent=reference.heart_drift_percent(data),
+        heart_above_s=reference.heart_above_s(data, edges),
+    )
+
+
+def findings(of: Measured, edges: Edges, intent: str, easy_empty: bool) -> list[str]:
+    """Codes in the order of the method; an empty list is "in band"."""
+    if intent not in ("endurance", "easy") or of.active_s < 1200:
+        return ["not_judged"]
+    tests = {
+        "too_high": of.mean_band_load > edges.top or of.bands["heavy"] / of.active_s >= 0.10,
+        "surges": of.micro_per_h >= 10.0 or of.share_above >= 0.03,
+        "zone_3_drift": of.drifted_s >= reference.DRIFT_FLAG_S,
+        "heart_rate_drift": (of.heart_drift_percent or 0.0) > 5.0,
+        "heart_rate_above_test": of.heart_above_s >= 300 and of.heart_above_s / of.active_s >= 0.10,
+        "too_low": intent == "endurance" and of.easy_share >= 0.60,
+        "steady_in_easy": intent == "easy" and not easy_empty and of.bands["steady"] / of.active_s >= 0.25,
+        "no_easy_band": intent == "easy" and easy_empty,
+    }
+    return [code for code, raised in tests.items() if raised]

@@ -1,0 +1,72 @@
+"""The audit held to what is planted in the demo (truth.json, worked out by code that shares nothing with the package)."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import pytest
+from demo_files import ACTIVITIES, FOLDER, sessions, truth
+
+from steadyband.audit.model import Audit
+from steadyband.review import audit_file, open_folder
+
+FILES = [item["file"] for item in sessions()]
+TOLERANCE_S = 2
+
+
+@cache
+def audit_of(file: str) -> Audit:
+    (found,) = audit_file(ACTIVITIES / file, open_folder(FOLDER))
+    return found
+
+
+def truth_of(file: str) -> dict[str, Any]:
+    return next(item for item in sessions() if item["file"] == file)
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_findings_are_those_planted_and_no_others(file: str) -> None:
+    found = [finding.code for finding in audit_of(file).verdict.findings]
+    assert sorted(found) == sorted(truth_of(file)["expected_findings"])
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_sport_intent_and_seconds(file: str) -> None:
+    audit, item = audit_of(file), truth_of(file)
+    assert (audit.info.sport, audit.info.intent) == (item["sport"], item["intent"])
+    assert str(audit.info.local_start.date()) == item["local_date"]
+    for name in ("elapsed", "recorded", "active", "pause"):
+        assert getattr(audit.seconds, name) == item["seconds"][name], name
+
+
+@pytest.mark.parametrize("file", [item["file"] for item in sessions() if item["surges"]])
+def test_surges_count_exact_start_and_seconds_above_within_two_seconds(file: str) -> None:
+    audit, planted = audit_of(file), truth_of(file)["surges"]
+    assert audit.surges is not None
+    assert (audit.surges.count, audit.surges.micro) == (planted["count"], planted["micro"])
+    for surge, event in zip(audit.surges.events, planted["events"], strict=True):
+        assert abs(surge.start_s - event["start_s"]) <= TOLERANCE_S
+        assert abs(surge.seconds_above - event["seconds_above"]) <= TOLERANCE_S
+        height = event.get("height_w", event.get("height_mps"))
+        assert surge.highest == pytest.approx(height, rel=0.005)
+
+
+@pytest.mark.parametrize("file", FILES)
+def test_load_drift_is_found_where_planted_and_nowhere_else(file: str) -> None:
+    audit, item = audit_of(file), truth_of(file)
+    assert audit.drift is not None
+    flagged = any(finding.code == "zone_3_drift" for finding in audit.verdict.findings)
+    assert flagged == (item["drift"]["load_planted"] and item["intent"] in ("endurance", "easy"))
+    if audit.drift.load_longest_s:
+        assert abs(audit.drift.load_longest_s - item["drift"]["load_longest_s"]) <= TOLERANCE_S
+
+
+def test_edges_of_the_demo_tests_as_worked_by_hand() -> None:
+    zone_sets = {zones.test.sport: zones for zones in open_folder(FOLDER).zone_sets}
+    for sport, item in truth()["tests"].items():
+        edges = zone_sets[sport].edges
+        assert edges.easy_empty is item["easy_empty"]
+        for name in ("floor", "target_top", "ceiling"):
+            assert getattr(edges, name) == pytest.approx(item[name], rel=1e-9), name
+        assert zone_sets[sport].hr.ceiling == pytest.approx(item["heart_rate_ceiling"], rel=1e-9)
