@@ -23,6 +23,16 @@ class IntentRule:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanRow:
+    """Planned hours a week of one band of a sport ("total": all its active time); `week` None for every week."""
+
+    week: str | None
+    sport: str
+    band: str
+    hours: float
+
+
+@dataclass(frozen=True, slots=True)
 class Athlete:
     """athlete.toml as read."""
 
@@ -30,11 +40,12 @@ class Athlete:
     time_zone: ZoneInfo
     units: Literal["metric", "miles"]
     reports: Path
-    thresholds: Mapping[str, tuple[float, str]]  # sport -> (value as typed, unit)
+    thresholds: Mapping[str, float | str]  # sport -> upper threshold as typed, in the unit of the sport's test
     intent_rules: tuple[IntentRule, ...]
     settings: Settings
     tests: Path
     activities: Path
+    plan: tuple[PlanRow, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +92,23 @@ class SportHours:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanHours:
+    """Hours of one band and sport: planned, done, and whether that is what the plan wanted.
+
+    `at_most`: the plan is a limit (heavy, severe), otherwise it is to be reached within a tenth. `unknown` hours of the
+    sport carry no band and may belong here.
+    """
+
+    sport: str
+    band: str
+    planned: float
+    done: float
+    at_most: bool
+    met: bool
+    unknown: float
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     """One thing to change or decide: a few bold words, the sentence, and the numbers it stands on."""
 
@@ -112,3 +140,8 @@ class WeekReview:
     went_well: tuple[Advice, ...]
     decisions: tuple[Advice, ...]
     left_out: tuple[str, ...]
+    plan: tuple[PlanHours, ...] = ()
+    since_last_week: tuple[str, ...] = ()
+    questions: tuple[Advice, ...] = ()  # sessions asked about rather than judged
+    fits: tuple[str, ...] = ()  # does the test still fit, one sentence a sport
+    creeps: tuple[Advice, ...] = ()  # block drift whose signal fell into this week

@@ -1,0 +1,247 @@
+"""The command line: reads arguments, calls the rooms, turns errors into a line and the next thing to try.
+
+Heavy packages are imported inside the commands, so that help and errors come at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from steadyband.errors import RecordingError, SteadybandError, UsageError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from steadyband.audit.model import Audit
+    from steadyband.review import AthleteFolder
+    from steadyband.review.archive import Archive
+
+EXIT_DONE, EXIT_UNREADABLE, EXIT_USAGE = 0, 1, 2
+
+app = typer.Typer(
+    help="Did the endurance sessions stay in the steady band of the latest step test?",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+class TextFormat(StrEnum):
+    """Formats of `zones` and `week`."""
+
+    text = "text"
+    json = "json"
+
+
+class AuditFormat(StrEnum):
+    """Formats of `audit`."""
+
+    text = "text"
+    json = "json"
+    csv = "csv"
+    parquet = "parquet"
+
+
+@app.command(epilog="Example: steadyband zones tests/2026-04-20-bike.toml")
+def zones(
+    test: Annotated[Path, typer.Argument(help="A step test: TOML, CSV, .xlsx or .ods.")],
+    format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
+) -> None:
+    """Shows the steps, checks, band edges with their ranges and heart-rate limits of one step test."""
+    from steadyband.review import loose_folder
+    from steadyband.steptest.output import zone_set_to_dict
+
+    for zone_set in loose_folder(test).zone_sets:
+        if format is TextFormat.json:
+            _print_json(zone_set_to_dict(zone_set))
+        else:
+            from steadyband.report.terminal import zones_view
+            from steadyband.steptest.sentences import zone_sentences
+
+            _console().print(zones_view(zone_set, zone_sentences(zone_set)))
+
+
+@app.command(epilog="Example: steadyband audit ride.fit --tests tests --format json")
+def audit(
+    files: Annotated[list[Path], typer.Argument(help="Recordings (FIT or GPX, plain or gzip), or folders of them.")],
+    tests: Annotated[
+        Path | None, typer.Option(help="A test file or a folder of them; otherwise the athlete folder around the file.")
+    ] = None,
+    format: Annotated[AuditFormat, typer.Option(help="For people, or by the output contract.")] = AuditFormat.text,
+    out: Annotated[Path | None, typer.Option(help="Write here instead of printing (needed for parquet).")] = None,
+    sport: Annotated[str | None, typer.Option(help="The sport of files that do not name one.")] = None,
+) -> None:
+    """Audits recordings: time in each band, surges above the ceiling, drift, and the verdict."""
+    if format is AuditFormat.parquet and out is None:
+        raise UsageError("parquet is not text: expected --out FILE.", hint="Add --out sessions.parquet.")
+    paths = _files(files)
+    audits, failures = [], []
+    for folder, members in _by_folder(paths, tests):
+        archive = _audit_all(members, folder, sport)
+        audits += archive.audits
+        failures += archive.failures
+    _show_audits(audits, format, out)
+    if failures:
+        for failure in failures:
+            _err(f"{failure.file}: {failure.message}")
+        _err(f"{len(failures)} of {len(paths)} files could not be read.")
+        raise typer.Exit(EXIT_UNREADABLE)
+
+
+@app.command(epilog="Example: steadyband week demo_activities --ending 2026-05-17")
+def week(
+    folder: Annotated[Path, typer.Argument(help="The athlete folder.")] = Path(),
+    ending: Annotated[
+        datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="A date of the week; otherwise the latest with a session."),
+    ] = None,
+    format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
+) -> None:
+    """Reviews one week of an athlete folder, prints the summary and writes its page into the reports folder."""
+    from steadyband.review import open_folder, recordings_in, review_week
+
+    athlete = open_folder(folder)
+    archive = _audit_all(recordings_in(athlete.athlete.activities), athlete, None)
+    review = review_week(athlete, archive.audits, archive.failures, ending.date() if ending else None)
+
+    from steadyband.report.pages import week_page
+    from steadyband.report.write import write_text_atomically
+    from steadyband.review.output import week_to_dict
+
+    page = athlete.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
+    write_text_atomically(page, week_page(review))
+    if format is TextFormat.json:
+        _print_json(week_to_dict(review) | {"page": str(page)})
+    else:
+        from steadyband.report.terminal import week_view
+
+        _console().print(week_view(review))
+        _console().print(f"Page: {page}", soft_wrap=True, highlight=False)
+    if archive.failures:
+        _err(f"{len(archive.failures)} files could not be read; the page lists them.")
+        raise typer.Exit(EXIT_UNREADABLE)
+
+
+@app.command(epilog="Example: steadyband init my-training")
+def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one without these files.")]) -> None:
+    """Writes a commented starter folder: athlete.toml, tests/, activities/, sessions.csv, reports/."""
+    from steadyband.review.starter import write_starter
+
+    for path in write_starter(folder):
+        typer.echo(f"wrote {path}")
+    typer.echo(
+        f"Next: type your step test into {folder / 'tests'}, put recordings into {folder / 'activities'},\n"
+        f"then `steadyband week {folder}`."
+    )
+
+
+@app.command(epilog="Example: steadyband schema > audit.schema.json")
+def schema() -> None:
+    """Prints the JSON Schema of one line of `audit --format json`."""
+    from steadyband.audit import contract_schema
+
+    _print_json(contract_schema(), indent=2)
+
+
+@app.command(epilog="Example: steadyband settings my-training")
+def settings(
+    folder: Annotated[
+        Path | None, typer.Argument(help="An athlete folder; without one the defaults are shown.")
+    ] = None,
+) -> None:
+    """Shows every setting of the method with its value, default, meaning and source."""
+    from steadyband.report.terminal import settings_view
+    from steadyband.review import open_folder
+    from steadyband.settings import Settings
+
+    _console().print(settings_view(open_folder(folder).athlete.settings if folder else Settings()))
+
+
+def main() -> None:
+    """The console script: errors become one or two lines on standard error and an exit status by the contract."""
+    try:
+        app()
+    except RecordingError as fault:
+        _err(str(fault))
+        sys.exit(EXIT_UNREADABLE)
+    except SteadybandError as fault:
+        _err(str(fault))
+        sys.exit(EXIT_USAGE)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(EXIT_DONE)
+
+
+def _files(given: Sequence[Path]) -> list[Path]:
+    from steadyband.review import recordings_in
+
+    return [path for item in given for path in (recordings_in(item) if item.is_dir() else [item])]
+
+
+def _by_folder(paths: Sequence[Path], tests: Path | None) -> list[tuple[AthleteFolder, list[Path]]]:
+    from steadyband.review import folder_around, loose_folder, open_folder
+
+    if tests is not None:
+        return [(loose_folder(tests), list(paths))]
+    around: dict[Path, list[Path]] = {}
+    for path in paths:
+        home = folder_around(path)
+        if home is None:
+            raise UsageError(
+                f"no athlete.toml in any folder around {path}, so there is no test to judge it by.",
+                hint="Name the test with --tests FILE.",
+            )
+        around.setdefault(home, []).append(path)
+    return [(open_folder(home), members) for home, members in around.items()]
+
+
+def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) -> Archive:
+    from rich.progress import Progress
+
+    from steadyband.review.archive import audit_all
+
+    with Progress(console=_console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
+        task = progress.add_task("reading recordings", total=len(paths))
+        return audit_all(paths, folder, sport, lambda: progress.advance(task))
+
+
+def _show_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None) -> None:
+    if format is AuditFormat.text and out is None:
+        from steadyband.report.terminal import audit_view
+
+        for item in audits:
+            _console().print(audit_view(item))
+        return
+    from steadyband.report.tables import audits_as
+
+    content = audits_as(audits, format.value)
+    if out is None:
+        sys.stdout.write(content.decode())
+        return
+    from steadyband.report.write import write_bytes_atomically
+
+    write_bytes_atomically(out, content)
+    _err(f"wrote {out}")
+
+
+def _print_json(value: object, indent: int | None = None) -> None:
+    import json
+
+    typer.echo(json.dumps(value, allow_nan=False, ensure_ascii=False, indent=indent))
+
+
+def _console(stderr: bool = False) -> Console:
+    from rich.console import Console
+
+    return Console(stderr=stderr, highlight=False)
+
+
+def _err(text: str) -> None:
+    typer.echo(text, err=True)

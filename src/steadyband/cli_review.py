@@ -1,0 +1,252 @@
+"""The commands over many sessions: block, history, label, watch, export."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from steadyband.errors import UsageError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from steadyband.review import AthleteFolder
+    from steadyband.review.condensed import Season
+
+EXIT_UNREADABLE = 1
+
+review_app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False)
+
+
+class TextFormat(StrEnum):
+    """Formats of `block`."""
+
+    text = "text"
+    json = "json"
+
+
+class TableFormat(StrEnum):
+    """Formats of `export`."""
+
+    csv = "csv"
+    parquet = "parquet"
+
+
+Folder = Annotated[Path, typer.Argument(help="The athlete folder.")]
+
+
+@review_app.command(epilog="Example: steadyband block demo_activities --weeks 4")
+def block(
+    folder: Folder = Path(),
+    weeks: Annotated[int, typer.Option(min=1, max=53, help="How many weeks.")] = 4,
+    ending: Annotated[
+        datetime | None,
+        typer.Option(formats=["%Y-%m-%d"], help="A date of the last week; otherwise the latest with a session."),
+    ] = None,
+    format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
+) -> None:
+    """Reviews some weeks of an athlete folder, prints the summary and writes its page into the reports folder."""
+    from steadyband.report.review_pages import block_page
+    from steadyband.report.write import write_text_atomically
+    from steadyband.review import open_folder
+    from steadyband.review.block import review_block
+    from steadyband.review.block_output import block_to_dict
+
+    home = open_folder(folder)
+    season = _season(home)
+    review = review_block(home, season.sessions, season.failures, weeks, ending.date() if ending else None)
+    page = home.athlete.reports / f"block-{review.first_day}-to-{review.last_day}.html"
+    write_text_atomically(page, block_page(review))
+    if format is TextFormat.json:
+        _print_json(block_to_dict(review) | {"page": str(page)})
+    else:
+        from steadyband.report.block_terminal import block_view
+
+        _console().print(block_view(review))
+        _console().print(f"Page: {page}", soft_wrap=True, markup=False)
+    _end_with(season, "the page lists them.")
+
+
+@review_app.command(epilog="Example: steadyband history demo_activities")
+def history(folder: Folder = Path()) -> None:
+    """Shows the whole season, week by week, and writes its page into the reports folder."""
+    from steadyband.report.block_terminal import history_view
+    from steadyband.report.review_pages import history_page
+    from steadyband.report.write import write_text_atomically
+    from steadyband.review import open_folder
+    from steadyband.review.history import history as season_of
+
+    home = open_folder(folder)
+    season = _season(home)
+    found = season_of(home, season.sessions, season.failures)
+    page = home.athlete.reports / "history.html"
+    write_text_atomically(page, history_page(found))
+    _console().print(history_view(found))
+    _console().print(f"Page: {page}", soft_wrap=True, markup=False)
+    _end_with(season, "the page lists them.")
+
+
+@review_app.command(epilog="Example: steadyband export demo_activities --format parquet --out sessions.parquet")
+def export(
+    folder: Folder = Path(),
+    format: Annotated[TableFormat, typer.Option(help="One row a session, as CSV or Parquet.")] = TableFormat.csv,
+    out: Annotated[Path | None, typer.Option(help="Write here instead of printing (needed for parquet).")] = None,
+) -> None:
+    """Writes every session of the folder as one row of a table."""
+    if format is TableFormat.parquet and out is None:
+        raise UsageError("parquet is not text: expected --out FILE.", hint="Add --out sessions.parquet.")
+    from steadyband.report.season_table import season_as
+    from steadyband.review import open_folder
+
+    season = _season(open_folder(folder))
+    content = season_as(season.sessions, format.value)
+    if out is None:
+        sys.stdout.write(content.decode())
+    else:
+        from steadyband.report.write import write_bytes_atomically
+
+        write_bytes_atomically(out, content)
+        _err(f"wrote {out}")
+    _end_with(season, "they are not in the table.")
+
+
+@review_app.command(epilog="Example: steadyband label my-training")
+def label(folder: Folder = Path()) -> None:
+    """Goes through the sessions nobody labelled, shows a guess, and adds your answers to sessions.csv."""
+    from functools import partial
+
+    from steadyband.report.terminal import printable
+    from steadyband.review import open_folder
+    from steadyband.review.label import append_label, dialogue, unlabelled
+
+    home = open_folder(folder)
+    found = unlabelled(_season(home).sessions)
+    if not found:
+        typer.echo("Every session is labelled, or its own name tells what it was for.")
+        return
+    tally = dialogue(
+        found,
+        ask=_ask,
+        say=lambda text: typer.echo(printable(text)),
+        store=partial(append_label, home.path / "sessions.csv"),
+    )
+    typer.echo(f"{tally.stored} stored in {home.path / 'sessions.csv'}, {tally.skipped} skipped, {tally.left} left.")
+
+
+@review_app.command(epilog="Example: steadyband watch my-training")
+def watch(folder: Folder = Path()) -> None:
+    """Waits for new recordings and rewrites the page of their week; ends with Ctrl-C."""
+    import signal
+    import threading
+    import time
+
+    from steadyband.review import open_folder
+    from steadyband.review.watch import watch as watch_folder
+
+    stop = threading.Event()
+    for name in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(name, lambda *_: stop.set())
+    activities = open_folder(folder).athlete.activities
+    keeper = _keeper(folder)
+    _err(f"watching {activities}; Ctrl-C ends it.")
+    watch_folder(activities, keeper, time.monotonic, stop.wait, stop.is_set)
+    _err("stopped.")
+
+
+def _keeper(folder: Path) -> _PageKeeper:
+    keeper = _PageKeeper(folder)
+    keeper.learn()
+    return keeper
+
+
+class _PageKeeper:
+    """Keeps the season condensed and rewrites the page of every week that a new file has a session in."""
+
+    def __init__(self, folder: Path) -> None:
+        from steadyband.review.memory import SeasonMemory
+
+        self.folder = folder
+        self.memory = SeasonMemory()
+
+    def learn(self) -> None:
+        """Reads what is there, so that later only new files are."""
+        from steadyband.review import open_folder
+
+        home = open_folder(self.folder)
+        self.memory.season(home, lambda paths: _condense(paths, home))
+
+    def __call__(self, arrived: Sequence[Path]) -> None:
+        """Rewrites the pages of the weeks that `arrived` belong to; a fault in a file is told and the watch goes on."""
+        from steadyband.errors import SteadybandError
+
+        try:
+            self._rewrite(arrived)
+        except SteadybandError as fault:
+            _err(str(fault))
+
+    def _rewrite(self, arrived: Sequence[Path]) -> None:
+        from steadyband.report.pages import week_page
+        from steadyband.report.write import write_text_atomically
+        from steadyband.review import open_folder
+        from steadyband.review.memory import failures_of, weeks_of
+
+        home = open_folder(self.folder)
+        season = self.memory.season(home, lambda paths: _condense(paths, home))
+        for failure in failures_of(season, arrived):
+            _err(f"{failure.file}: {failure.message}")
+        for day in weeks_of(season, arrived):
+            review = self.memory.week(home, season, day)
+            page = home.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
+            write_text_atomically(page, week_page(review))
+            typer.echo(f"{review.answer} {page}")
+
+
+def _condense(paths: Sequence[Path], home: AthleteFolder) -> Season:
+    from rich.progress import Progress
+
+    from steadyband.review.condensed import condense_all
+
+    with Progress(console=_console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
+        task = progress.add_task("reading recordings", total=len(paths))
+        return condense_all(paths, home, None, lambda: progress.advance(task))
+
+
+def _season(home: AthleteFolder) -> Season:
+    from steadyband.review import recordings_in
+
+    return _condense(recordings_in(home.athlete.activities), home)
+
+
+def _end_with(season: Season, where: str) -> None:
+    if season.failures:
+        _err(f"{len(season.failures)} files could not be read; {where}")
+        raise typer.Exit(EXIT_UNREADABLE)
+
+
+def _ask(prompt: str) -> str:
+    try:
+        return input(prompt)
+    except KeyboardInterrupt:
+        raise EOFError from None
+
+
+def _print_json(value: object) -> None:
+    import json
+
+    typer.echo(json.dumps(value, allow_nan=False, ensure_ascii=False))
+
+
+def _console(stderr: bool = False) -> Console:
+    from rich.console import Console
+
+    return Console(stderr=stderr, highlight=False)
+
+
+def _err(text: str) -> None:
+    typer.echo(text, err=True)

@@ -1,0 +1,119 @@
+"""Self-contained HTML pages: one template engine with autoescape, plotly inside, nothing loaded from anywhere."""
+
+from __future__ import annotations
+
+import base64
+import functools
+import hashlib
+import importlib
+import importlib.metadata
+import importlib.resources
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from steadyband.report import palette, week_view
+from steadyband.report.figure_base import CONFIG, hour_marks, longest_of
+from steadyband.report.session_view import session_view
+from steadyband.report.test_view import test_view
+from steadyband.report.view import Plot
+from steadyband.report.words import capital, sentence, share_text, span_text
+from steadyband.review.model import WeekReview
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+TEMPLATES = "templates"
+
+
+def week_page(review: WeekReview) -> str:
+    """The week's report as one HTML file that needs no network.
+
+    Every text is escaped by the template engine; a content security policy forbids every load and every script but
+    the two that the page carries.
+    """
+    longest = longest_of(review.audits)
+    sessions = [session_view(audit, number, longest) for number, audit in enumerate(review.audits, 1)]
+    hours = week_view.hours_plot(review)
+    plots = [*(item.ribbon for item in sessions), *([hours] if hours else []), *(s.plot for s in sessions if s.plot)]
+    values = {
+        "review": review,
+        "dates": span_text(review.first_day, review.last_day),
+        "sessions": sessions,
+        "swatches": week_view.swatches(review.audits),
+        "marks": [(f"{100 * mark / longest:.3f}", text) for mark, text in hour_marks(longest)],
+        "hours": hours,
+        "tables": week_view.tables(review),
+        "tests": [test_view(item) for item in review.tests],
+        "window": review.athlete.settings.bands.window_s,
+        "range": share_text(review.athlete.settings.steptest.range_share),
+        "cautions": week_view.CAUTIONS,
+    }
+    return render_page("week.html.j2", plots, values)
+
+
+def render_page(template: str, plots: Sequence[Plot], values: Mapping[str, object]) -> str:
+    """One page of the report's family: `template` extends page.html.j2, `plots` are drawn by the script it carries."""
+    return _environment().get_template(template).render(**values, **_assets(plots))
+
+
+def _assets(plots: Sequence[Plot]) -> dict[str, object]:
+    from markupsafe import Markup
+
+    scripts = [_plotly(), _text("page.js")]
+    return {
+        "plots": plots,
+        "config": CONFIG,
+        "colours": {"light": palette.LIGHT, "dark": palette.DARK},
+        "style": Markup(_text("page.css")),
+        "scripts": [Markup(script) for script in scripts],
+        "policy": policy(scripts),
+        "version": _version(),
+    }
+
+
+def _version() -> str:
+    try:
+        return importlib.metadata.version("steadyband")
+    except importlib.metadata.PackageNotFoundError:
+        return ""
+
+
+def policy(scripts: list[str]) -> str:
+    """The content security policy: nothing may be loaded, and only these scripts may run."""
+    allowed = " ".join(f"'sha256-{_digest(script)}'" for script in scripts)
+    return (
+        f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; img-src data:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+@functools.lru_cache(maxsize=4)
+def _digest(script: str) -> str:
+    return base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+
+
+@functools.lru_cache(maxsize=1)
+def _plotly() -> str:
+    offline: Any = importlib.import_module("plotly.offline")
+    return str(offline.get_plotlyjs())
+
+
+@functools.lru_cache(maxsize=4)
+def _text(name: str) -> str:
+    return importlib.resources.files("steadyband.report").joinpath(TEMPLATES, name).read_text(encoding="utf-8")
+
+
+@functools.lru_cache(maxsize=1)
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("steadyband.report", TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {"capital": capital, "sentence": sentence}
+    environment.policies["json.dumps_kwargs"] = {"separators": (",", ":"), "allow_nan": False}
+    return environment

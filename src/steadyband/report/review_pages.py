@@ -1,0 +1,99 @@
+"""The pages of the block review and of the season, on the same base as the week's page."""
+
+from __future__ import annotations
+
+import importlib.resources
+from collections.abc import Sequence
+from datetime import timedelta
+from typing import Any
+
+from steadyband.report import review_view
+from steadyband.report.pages import _assets, _environment, policy
+from steadyband.report.strips import strip_swatches, week_row
+from steadyband.report.test_view import test_view
+from steadyband.report.view import Plot
+from steadyband.report.week_view import CAUTIONS
+from steadyband.report.words import span_text
+from steadyband.review.block_model import BlockReview
+from steadyband.review.condensed import Condensed
+from steadyband.review.history import History, HistoryWeek, monday_of
+
+
+def block_page(review: BlockReview) -> str:
+    """The block review as one HTML file that needs no network."""
+    charts = review_view.chart_plots(review)
+    hours, durability = review_view.hours_plot(review), review_view.durability_plot(review)
+    plots = [item for item in (hours, *(chart for _, chart in charts), durability) if item is not None]
+    longest = longest_strip(review.sessions)
+    return _render(
+        "block.html.j2",
+        plots,
+        review=review,
+        dates=span_text(review.first_day, review.last_day),
+        rows=[week_row(row, longest) for row in block_rows(review)],
+        swatches=strip_swatches(review.sessions),
+        hours=hours,
+        charts=charts,
+        durability=durability,
+        tables={
+            "weeks": review_view.weeks_table(review),
+            "sessions": review_view.sessions_table(review.sessions),
+            "distribution": review_view.distribution_table(review),
+            "fit": review_view.fit_table(review),
+            "plan": review_view.plan_table(review.weeks),
+        },
+        tests=[test_view(item) for item in review.tests],
+    )
+
+
+def longest_strip(sessions: Sequence[Condensed]) -> int:
+    """Seconds of the longest session, the width of a full strip."""
+    return max((60 * len(item.strip) for item in sessions), default=60)
+
+
+def block_rows(review: BlockReview) -> list[HistoryWeek]:
+    """The weeks of a block as the season page draws them, earliest first."""
+    return [
+        HistoryWeek(
+            iso_year=week.iso_year,
+            iso_week=week.iso_week,
+            first_day=week.first_day,
+            sessions=tuple(item for item in review.sessions if monday_of(item.day) == week.first_day),
+            tests=tuple(
+                item.zone_set
+                for item in review.tests
+                if item.zone_set and week.first_day <= item.zone_set.test.date < week.first_day + timedelta(weeks=1)
+            ),
+            hours=tuple(item.hours for item in week.sports),
+            judged=week.judged,
+            held=week.held,
+            active_s=week.active_s,
+        )
+        for week in review.weeks
+    ]
+
+
+def history_page(season: History) -> str:
+    """The season as one HTML file: weeks as rows of small ribbons, tests as marks."""
+    sessions = [item for week in season.weeks for item in week.sessions]
+    return _render(
+        "history.html.j2",
+        [],
+        season=season,
+        rows=[week_row(row, season.longest_s) for row in season.rows],
+        swatches=strip_swatches(sessions),
+        table=review_view.season_table(season),
+    )
+
+
+def _render(template: str, plots: list[Plot], **content: Any) -> str:
+    from markupsafe import Markup
+
+    assets = _assets(plots)
+    extra = (
+        importlib.resources.files("steadyband.report").joinpath("templates", "review.css").read_text(encoding="utf-8")
+    )
+    assets["style"] = Markup("{}{}").format(assets["style"], Markup(extra))
+    if not plots:
+        assets |= {"scripts": [], "policy": policy([])}
+    return _environment().get_template(template).render(cautions=CAUTIONS, **content, **assets)

@@ -1,0 +1,19 @@
+"""All sessions of a folder as one table, for other programs."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+
+from steadyband.review.condensed import Condensed
+from steadyband.review.frames import sessions_frame
+
+
+def season_as(sessions: Sequence[Condensed], format: str) -> bytes:
+    """One row a session as "csv" or "parquet"."""
+    frame = sessions_frame(sessions)
+    if format == "csv":
+        return frame.write_csv().encode()
+    buffer = io.BytesIO()
+    frame.write_parquet(buffer)
+    return buffer.getvalue()

@@ -1,0 +1,127 @@
+"""Small ribbons: one session in a few millimetres, drawn as rectangles by the page template."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from steadyband.audit.model import GAP, PAUSE, RIBBON_NAMES
+from steadyband.report.view import Swatch
+from steadyband.report.words import DAYS, capital, day_text, session_word, sport_word, verdict_label
+from steadyband.review.condensed import STRIP_S, Condensed
+from steadyband.review.history import HistoryGap, HistoryWeek
+from steadyband.steptest.model import ZoneSet
+from steadyband.units import duration_text
+
+NARROWEST = 7.0
+"""Share of a day's cell [%] that the shortest session still takes: it must be seen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A run of one band: place and width in % of the strip, style class."""
+
+    x: str
+    width: str
+    css: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One session: width in % of its cell, pieces, the same in words, and whether it left the band or is asked about."""
+
+    width: str
+    pieces: tuple[Piece, ...]
+    words: str
+    sport: str
+    amiss: bool
+    asked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day's cell: its sessions and the tests made on it."""
+
+    name: str
+    strips: tuple[Strip, ...]
+    tests: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekRow:
+    """One week: label, seven days, and a line on it; or, without days, a line on weeks without a session."""
+
+    label: str
+    dates: str
+    days: tuple[Day, ...]
+    line: str
+
+
+def strip(item: Condensed, longest_s: int) -> Strip:
+    """A session as a strip whose width stands for its length against the longest."""
+    share = 100 * STRIP_S * len(item.strip) / max(longest_s, 1)
+    return Strip(
+        width=f"{max(NARROWEST, share):.2f}",
+        pieces=tuple(_pieces(item)),
+        words=_words(item),
+        sport=session_word(item.audit.info.sport),
+        amiss=item.audit.verdict.in_band is False,
+        asked=item.is_asked,
+    )
+
+
+def _pieces(item: Condensed) -> Iterable[Piece]:
+    codes = item.strip
+    cuts = np.concatenate(([0], np.flatnonzero(np.diff(codes)) + 1, [len(codes)]))
+    for start, end in pairwise(cuts):
+        if end > start:
+            yield Piece(
+                f"{100 * start / len(codes):.2f}", f"{100 * (end - start) / len(codes):.2f}", _css(int(codes[start]))
+            )
+
+
+def _css(code: int) -> str:
+    return "blank" if code in (PAUSE, GAP) else RIBBON_NAMES[code].replace(" ", "-")
+
+
+def _words(item: Condensed) -> str:
+    audit = item.audit
+    length = duration_text(audit.seconds.active)
+    return f"{day_text(item.day)}, {session_word(audit.info.sport)}, {length}: {verdict_label(audit)}"
+
+
+def week_row(row: HistoryWeek | HistoryGap, longest_s: int) -> WeekRow:
+    """One row of the season page."""
+    if isinstance(row, HistoryGap):
+        dates = f"{row.first_day:%-d %b %Y} to {row.last_day:%-d %b %Y}"
+        return WeekRow("", dates, (), f"{row.weeks} weeks without a session")
+    days = tuple(_day(row, number, longest_s) for number in range(1, 8))
+    return WeekRow(f"{row.iso_year}, week {row.iso_week}", f"from {row.first_day:%-d %b}", days, _line(row))
+
+
+def _day(row: HistoryWeek, number: int, longest_s: int) -> Day:
+    strips = tuple(strip(item, longest_s) for item in row.sessions if item.day.isoweekday() == number)
+    tests = tuple(test_words(item) for item in row.tests if item.test.date.isoweekday() == number)
+    return Day(DAYS[number - 1], strips, tests)
+
+
+def test_words(item: ZoneSet) -> str:
+    """A test's mark in words."""
+    return f"{capital(sport_word(item.test.sport))}: step test" + ("" if item.usable else " (gives no zones)")
+
+
+def _line(row: HistoryWeek) -> str:
+    if not row.sessions:
+        return "no session"
+    held = f"{row.held} of {row.judged} held" if row.judged else "none judged"
+    return f"{duration_text(row.active_s)}, {held}"
+
+
+def strip_swatches(items: Iterable[Condensed]) -> tuple[Swatch, ...]:
+    """The key to the small ribbons: what occurs in them, pause and gap as one."""
+    seen = {int(code) for item in items for code in np.unique(item.strip)}
+    named = [Swatch(RIBBON_NAMES[code], _css(code)) for code in sorted(seen) if code not in (PAUSE, GAP)]
+    return (*named, *([Swatch("pause or gap", "blank")] if seen & {PAUSE, GAP} else []))

@@ -1,0 +1,90 @@
+"""What a page template is given: texts, tables and figures, nothing to be worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table of texts; the first `words` columns are set left, the others right. The first cell heads its row."""
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    words: int = 1
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """One figure: its place on the page, plotly's own description of it, its height [px], and the same in words."""
+
+    id: str
+    spec: Mapping[str, Any] = field(repr=False)
+    height: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class FindingView:
+    """One finding with its evidence."""
+
+    label: str
+    text: str
+    agreement: str
+    rows: tuple[tuple[str, str], ...]
+    places: tuple[str, ...]
+    settings: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionView:
+    """One session, in the list of ribbons and in its own section."""
+
+    id: str
+    day: str
+    title: str
+    facts: str
+    began: str
+    intent: str
+    file: str
+    verdict: str
+    amiss: bool
+    agreement: str
+    line: str
+    compared: str
+    ribbon: Plot
+    plot: Plot | None
+    plot_note: str
+    findings: tuple[FindingView, ...]
+    tables: tuple[Table, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TestView:
+    """The test in force for one sport."""
+
+    __test__ = False
+
+    title: str
+    lines: tuple[str, ...]
+    checks: tuple[str, ...]
+    edges: Table | None
+    more: tuple[Table, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """One entry of the key to the ribbons."""
+
+    name: str
+    css: str
+
+
+def plot(name: str, figure: Any, words: str) -> Plot:
+    """A plotly figure made ready for the page."""
+    spec = figure.to_plotly_json()
+    return Plot(name, {"data": spec["data"], "layout": spec["layout"]}, int(spec["layout"]["height"]), words)

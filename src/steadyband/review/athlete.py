@@ -1,0 +1,136 @@
+"""athlete.toml: who is judged, in which time zone, by which settings."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any, Literal, cast
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from steadyband.audit.model import INTENTS
+from steadyband.errors import AthleteFileError
+from steadyband.review.model import Athlete, IntentRule
+from steadyband.review.training_plan import parse_plan
+from steadyband.settings import Settings
+
+NAME = "athlete.toml"
+KEYS = ("name", "time_zone", "units", "reports", "tests", "activities", "thresholds", "plan", "intent_rule", "settings")
+SPORTS = ("cycling", "running")
+
+
+def read_athlete(path: Path) -> Athlete:
+    """The athlete file at `path`.
+
+    Raises AthleteFileError naming file, key, what was expected, what was found and what to try.
+    """
+    return parse_athlete(_toml(path), path.parent, str(path))
+
+
+def default_athlete(folder: Path) -> Athlete:
+    """An athlete without a file: UTC, metric, all defaults."""
+    return parse_athlete({}, folder, NAME)
+
+
+def parse_athlete(table: Mapping[str, Any], folder: Path, file: str) -> Athlete:
+    """The athlete described by a TOML table; relative paths are taken from `folder`."""
+    check_keys(table, KEYS, file, "")
+    return Athlete(
+        name=_text(table, "name", "", file),
+        time_zone=_zone(_text(table, "time_zone", "UTC", file), file),
+        units=_units(_text(table, "units", "metric", file), file),
+        reports=(folder / _text(table, "reports", "reports", file)).resolve(),
+        thresholds=_thresholds(_table(table, "thresholds", file), file),
+        intent_rules=tuple(_rules(table.get("intent_rule", []), file)),
+        settings=Settings.from_mapping(_table(table, "settings", file), file),
+        tests=folder / _text(table, "tests", "tests", file),
+        activities=folder / _text(table, "activities", "activities", file),
+        plan=parse_plan(_table(table, "plan", file), file),
+    )
+
+
+def check_keys(table: Iterable[str], known: tuple[str, ...], file: str, where: str) -> None:
+    """Raises AthleteFileError at the first key that is not known, naming the nearest one that is."""
+    for key in table:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=1)
+            hint = f"Did you mean {near[0]!r}?" if near else ""
+            raise AthleteFileError(
+                f"no such key; expected one of {', '.join(known)}.", file=file, place=f"{where}{key}", hint=hint
+            )
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except tomllib.TOMLDecodeError as fault:
+        raise AthleteFileError(f"not valid TOML: {fault}.", file=str(path), hint="Mend that line.") from fault
+    except UnicodeDecodeError as fault:
+        raise AthleteFileError(
+            f"expected UTF-8 text, found byte {fault.object[fault.start]:#04x} at offset {fault.start}.",
+            file=str(path),
+            hint="Save it as UTF-8.",
+        ) from fault
+    except OSError as fault:
+        raise AthleteFileError(f"cannot be read ({fault.strerror}).", file=str(path)) from fault
+
+
+def _text(table: Mapping[str, Any], key: str, default: str, file: str) -> str:
+    value = table.get(key, default)
+    if not isinstance(value, str):
+        raise AthleteFileError(f"expected a text in quotes, found {value!r}.", file=file, place=key)
+    return value
+
+
+def _table(table: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
+    value = table.get(key, {})
+    if not isinstance(value, Mapping):
+        raise AthleteFileError(f"expected a table [{key}], found {value!r}.", file=file, place=key)
+    return value
+
+
+def _zone(key: str, file: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(key)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as fault:
+        raise AthleteFileError(
+            f'expected an IANA time zone such as "Europe/Lisbon", found {key!r}.', file=file, place="time_zone"
+        ) from fault
+
+
+def _units(value: str, file: str) -> Literal["metric", "miles"]:
+    if value not in ("metric", "miles"):
+        raise AthleteFileError(f'expected "metric" or "miles", found {value!r}.', file=file, place="units")
+    return cast(Literal["metric", "miles"], value)
+
+
+def _thresholds(table: Mapping[str, Any], file: str) -> dict[str, float | str]:
+    check_keys(table, SPORTS, file, "thresholds.")
+    for sport, value in table.items():
+        if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+            raise AthleteFileError(
+                f'expected a load in the unit of the {sport} test, such as 265 or "4:10", found {value!r}.',
+                file=file,
+                place=f"thresholds.{sport}",
+            )
+    return dict(table)
+
+
+def _rules(rules: object, file: str) -> Iterable[IntentRule]:
+    if not isinstance(rules, list):
+        raise AthleteFileError("expected tables [[intent_rule]].", file=file, place="intent_rule")
+    for number, rule in enumerate(rules, 1):
+        where = f"intent_rule {number}."
+        check_keys(rule, ("word", "intent"), file, where)
+        word, intent = rule.get("word"), rule.get("intent")
+        if not isinstance(word, str) or not word.strip():
+            raise AthleteFileError(f"expected a word, found {word!r}.", file=file, place=f"{where}word")
+        yield IntentRule(word.strip().casefold(), check_intent(intent, file, f"{where}intent"))
+
+
+def check_intent(value: object, file: str, place: str) -> str:
+    """The intent if it is one; raises AthleteFileError with the list otherwise."""
+    if not isinstance(value, str) or value not in INTENTS:
+        raise AthleteFileError(f"expected one of {', '.join(INTENTS)}; found {value!r}.", file=file, place=place)
+    return value

@@ -1,0 +1,201 @@
+"""The review of a block of weeks (METHOD 8), and what the week review takes from more than one week."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from steadyband.audit.model import BAND_NAMES
+from steadyband.errors import NothingToReviewError
+from steadyband.review import block_decisions, block_sentences, sentences
+from steadyband.review.block_drift import (
+    Creep,
+    DriftChart,
+    LevelTrend,
+    charted,
+    creeps_within,
+    drift_charts,
+    level_trends,
+    ratio_of,
+)
+from steadyband.review.block_model import BlockReview, BlockWeek, SportWeek
+from steadyband.review.condensed import Condensed, in_order
+from steadyband.review.distribution import Distribution, distribution
+from steadyband.review.drift_sentences import drift_notes, fit_text
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.hours import sport_hours, tests_in_force
+from steadyband.review.limits import BLOCK
+from steadyband.review.model import Failure, PlanRow, SportHours, TestInForce
+from steadyband.review.surge_rate import surge_rate
+from steadyband.review.test_fit import TestFit, judge_fit, session_shift
+from steadyband.review.training_plan import against_plan, read_plan
+
+WEEKS = 4
+ALL = "all sports"
+
+
+@dataclass(frozen=True, slots=True)
+class Background:
+    """What only many sessions can tell, as it stood on one day: charts, trends, and whether the tests fit."""
+
+    charts: tuple[DriftChart, ...]
+    creeps: tuple[Creep, ...]
+    trends: tuple[LevelTrend, ...]
+    fits: tuple[TestFit, ...]
+
+
+def background(sessions: Sequence[Condensed], tests: Sequence[TestInForce], first: date, last: date) -> Background:
+    """Charts and trends over every session up to `last`, the signals raised from `first` to `last`, the tests checked."""
+    known = [item for item in sessions if item.day <= last]
+    charts = drift_charts(known)
+    fits = tuple(check_test(item, known, last) for item in tests if item.zone_set is not None)
+    return Background(charts, creeps_within(charts, first, last), level_trends(known, last), fits)
+
+
+def check_test(item: TestInForce, sessions: Sequence[Condensed], last: date) -> TestFit:
+    """Whether a test in force fits the sessions of the `fit_days` up to `last` that were judged by it."""
+    first = last - timedelta(days=BLOCK.fit_days - 1)
+    name = item.zone_set.test.file if item.zone_set else ""
+    chosen = [
+        session
+        for session in sessions
+        if session.audit.zones is not None
+        and session.audit.zones.test == name
+        and session.audit.info.sport == item.sport
+        and session.audit.info.intent != "test"
+        and first <= session.day <= last
+    ]
+    shifts = [session_shift(session.audit, session.stretches) for session in chosen]
+    return judge_fit(item.sport, [shift for shift in shifts if shift is not None])
+
+
+def block_days(days: Sequence[date], weeks: int, ending: date | None) -> tuple[date, date]:
+    """Monday of the first and Sunday of the last of `weeks` ISO weeks, the last one that of `ending` or of the latest day.
+
+    Raises NothingToReviewError where no session lies in them.
+    """
+    if not days:
+        raise NothingToReviewError("no session could be read.", hint="Put FIT or GPX recordings into activities/.")
+    end = ending or max(days)
+    last = end + timedelta(days=7 - end.isoweekday())
+    first = last - timedelta(days=7 * weeks - 1)
+    if not any(first <= day <= last for day in days):
+        raise NothingToReviewError(
+            f"no session from {first} to {last}; sessions run from {min(days)} to {max(days)}.",
+            hint="Name a date of a block with sessions, or leave --ending out for the latest.",
+        )
+    return first, last
+
+
+def review_block(
+    folder: AthleteFolder,
+    sessions: Sequence[Condensed],
+    failures: Sequence[Failure] = (),
+    weeks: int = WEEKS,
+    ending: date | None = None,
+) -> BlockReview:
+    """The review of `weeks` weeks up to the one of `ending`, or of the latest session.
+
+    `sessions` are all of the folder's: charts reach back beyond the block. Raises NothingToReviewError where no session
+    lies in the block, AthleteFileError where plan.csv is faulty.
+    """
+    first, last = block_days([item.day for item in sessions], weeks, ending)
+    chosen = in_order(item for item in sessions if first <= item.day <= last)
+    audits = [item.audit for item in chosen]
+    tests = tests_in_force(folder, audits, last)
+    behind = background(sessions, tests, first, last)
+    rows = block_weeks(folder, chosen, first, weeks)
+    spread = distributions(chosen)
+    judged = [item.audit for item in chosen if item.audit.verdict.in_band is not None]
+    held = sum(audit.verdict.in_band is True for audit in judged)
+    return BlockReview(
+        athlete=folder.athlete,
+        first_day=first,
+        last_day=last,
+        sessions=chosen,
+        failures=tuple(failures),
+        judged=len(judged),
+        held=held,
+        unsure=sum(sentences.is_unsure(audit) for audit in judged),
+        answer=block_sentences.answer(judged, held, weeks, behind.creeps, behind.trends),
+        subline=block_sentences.subline(first, last, audits),
+        weeks=rows,
+        sports=sport_hours(audits),
+        tests=tests,
+        charts=behind.charts,
+        creeps=behind.creeps,
+        trends=behind.trends,
+        drift_notes=drift_notes(behind.charts, behind.trends, first, last),
+        fits=behind.fits,
+        fit_notes=tuple(fit_text(fit) for fit in behind.fits),
+        distributions=spread,
+        distribution_notes=block_sentences.distribution_notes(spread),
+        durability=block_sentences.durability(chosen),
+        load_notes=block_sentences.load_notes(rows),
+        limiters=block_sentences.limiters(chosen, tests, spread),
+        went_well=block_sentences.went_well(chosen),
+        questions=block_sentences.questions(chosen),
+        decisions=block_decisions.decisions(chosen, tests, behind.creeps, behind.trends, behind.fits),
+        left_out=sentences.left_out(audits, failures),
+    )
+
+
+def distributions(sessions: Sequence[Condensed]) -> dict[str, Distribution]:
+    """The distribution of each sport with bands, and of all of them where there is more than one."""
+    sports = sorted({item.audit.info.sport for item in sessions if item.audit.bands})
+    found = {sport: distribution([item for item in sessions if item.audit.info.sport == sport]) for sport in sports}
+    whole = {ALL: distribution(sessions)} if len(sports) > 1 else {}
+    return {name: item for name, item in (found | whole).items() if item is not None}
+
+
+def block_weeks(folder: AthleteFolder, sessions: Sequence[Condensed], first: date, weeks: int) -> tuple[BlockWeek, ...]:
+    """One row a week, empty weeks too."""
+    plan = (*folder.athlete.plan, *read_plan(folder.path / "plan.csv"))
+    starts = [first + timedelta(weeks=number) for number in range(weeks)]
+    return tuple(_week(start, _within(sessions, start), plan) for start in starts)
+
+
+def _within(sessions: Iterable[Condensed], monday: date) -> list[Condensed]:
+    return [item for item in sessions if monday <= item.day < monday + timedelta(weeks=1)]
+
+
+def _week(monday: date, sessions: Sequence[Condensed], plan: Sequence[PlanRow]) -> BlockWeek:
+    year, week, _ = monday.isocalendar()
+    audits = [item.audit for item in sessions]
+    hours = sport_hours(audits)
+    judged = [audit for audit in audits if audit.verdict.in_band is not None]
+    return BlockWeek(
+        iso_year=year,
+        iso_week=week,
+        first_day=monday,
+        sessions=len(audits),
+        judged=len(judged),
+        held=sum(audit.verdict.in_band is True for audit in judged),
+        active_s=sum(audit.seconds.active for audit in audits),
+        sports=tuple(_sport(item, [s for s in sessions if s.audit.info.sport == item.sport]) for item in hours),
+        plan=against_plan(plan, f"{year}-W{week:02d}", hours),
+    )
+
+
+def _sport(hours: SportHours, sessions: Sequence[Condensed]) -> SportWeek:
+    banded = sum(hours.bands[name] for name in BAND_NAMES)
+    heavy = hours.bands["heavy"] + hours.bands["severe"]
+    endurance = charted(sessions)
+    shifts = [shift.shift for item in endurance if (shift := session_shift(item.audit, item.stretches)) is not None]
+    ratios = [ratio for item in endurance if (ratio := _loaded(item)) is not None]
+    return SportWeek(
+        sport=hours.sport,
+        hours=hours,
+        heavy_share=heavy / banded if banded else None,
+        load_ratio=float(np.mean(ratios)) if ratios else None,
+        surges_per_hour=surge_rate(endurance),
+        hr_shift=float(np.mean(shifts)) if shifts else None,
+    )
+
+
+def _loaded(item: Condensed) -> float | None:
+    by_heart = item.audit.load is not None and item.audit.load.channel == "heart_rate"
+    return None if by_heart else ratio_of(item.audit)

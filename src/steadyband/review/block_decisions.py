@@ -1,0 +1,149 @@
+"""What to decide before the next block, each with what would change the mind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from steadyband.review.block_drift import Creep, LevelTrend
+from steadyband.review.block_model import Decision
+from steadyband.review.condensed import Condensed
+from steadyband.review.drift_sentences import level_text, sport_words, trend_text
+from steadyband.review.limits import BLOCK
+from steadyband.review.model import TestInForce
+from steadyband.review.sentences import RETEST_NOTE, is_unsure, number_word
+from steadyband.review.test_fit import TestFit
+from steadyband.units import load_text
+
+MOST = 6
+"""A short list: more than these are not decided in five minutes (design choice)."""
+CAUTION = "a test is hard work: screening by your physician and local practice come first"
+
+
+def decisions(
+    sessions: Sequence[Condensed],
+    tests: Sequence[TestInForce],
+    creeps: Sequence[Creep],
+    trends: Sequence[LevelTrend],
+    fits: Sequence[TestFit],
+) -> tuple[Decision, ...]:
+    """The decisions that the block's numbers ask for, most pressing first."""
+    found = [
+        *(item for test in tests for item in _test(test, fits)),
+        *_creep(creeps, trends),
+        *(item for test in tests for item in _bands(test)),
+        *_habit(sessions),
+        *_unsure(sessions),
+    ]
+    return tuple(found[:MOST]) or (
+        Decision(
+            "Nothing forces a decision.",
+            "The tests are current and fit, the load did not creep, and every band is there: plan as you meant to.",
+            "A sign in the next block: a session out of the band twice in a row, or heart rate off the test's.",
+        ),
+    )
+
+
+def _test(item: TestInForce, fits: Sequence[TestFit]) -> Iterable[Decision]:
+    sport = sport_words(item.sport)
+    if item.zone_set is None or item.age_days is None:
+        reason = item.reason or "there is no usable test"
+        yield Decision(
+            f"{sport}: test before the block?",
+            f"{reason[:1].upper()}{reason[1:].rstrip('.')}: nothing in {item.sport} can be judged. Before testing, {CAUTION}.",
+            "No training in this sport is planned.",
+        )
+        return
+    fit = next((fit for fit in fits if fit.sport == item.sport), None)
+    shifted = fit is not None and fit.fit in ("fitter than the test", "tired, hot or ill")
+    if fit is not None and shifted:
+        yield _by_evidence(sport, fit, item)
+    elif item.freshness != "current":
+        yield Decision(
+            f"{sport}: test again?",
+            f"The test is {item.age_days // 7} weeks old ({item.freshness}); {RETEST_NOTE}. {CAUTION[:1].upper()}{CAUTION[1:]}.",
+            "Training has not changed, and heart rate at the same load still sits where the test had it.",
+            {"age_days": item.age_days},
+        )
+
+
+def _by_evidence(sport: str, fit: TestFit, item: TestInForce) -> Decision:
+    numbers = {f"shift_{group.place}_bpm": group.mean for group in fit.intervals} | {"age_days": item.age_days or 0}
+    if fit.fit == "fitter than the test":
+        unless = "The lower heart rate comes with heavy legs and poor sleep: then it may be deep tiredness; rest first."
+        return Decision(
+            f"{sport}: test again, you may be fitter.", f"The test no longer fits: {fit.reason}.", unless, numbers
+        )
+    unless = "Heart rate comes back within a week of rest or cooler days: then the test stands. If you feel ill, ask a physician."
+    return Decision(
+        f"{sport}: rest first, then test again?", f"Heart rate runs above the test: {fit.reason}.", unless, numbers
+    )
+
+
+def _creep(creeps: Sequence[Creep], trends: Sequence[LevelTrend]) -> Iterable[Decision]:
+    ups = {creep.began.audit.info.sport: creep for creep in creeps if creep.side == "up"}
+    for sport, creep in ups.items():
+        audit = creep.raised.audit
+        yield Decision(
+            f"{sport_words(sport)}: cap the average?",
+            f"It has crept from {level_text(audit, creep.level_before)} to {level_text(audit, creep.level_since)}; going back to "
+            f"{level_text(audit, creep.level_before)} on endurance days keeps the room to the target top of {level_text(audit, 1.0)}.",
+            "A new test moves the target top, or the rise was meant.",
+            {"level_before": creep.level_before, "level_since": creep.level_since},
+        )
+    for trend in trends:
+        if trend.raised and trend.sport not in ups:
+            audit = trend.sessions[-1].audit
+            yield Decision(
+                f"{sport_words(trend.sport)}: hold the level of {level_text(audit, trend.first_level)}?",
+                f"{trend_text(trend)} The target top is {level_text(audit, 1.0)}.",
+                "The next three sessions fall back to the earlier level, or heart rate at the same load has come down.",
+                {"per_week": trend.per_week, "low": trend.low, "high": trend.high},
+            )
+
+
+def _bands(item: TestInForce) -> Iterable[Decision]:
+    if item.zone_set is None:
+        return
+    edges, sport = item.zone_set.edges, sport_words(item.sport)
+    if edges.easy_empty:
+        where = "bike or walk" if item.sport == "running" else "another sport"
+        yield Decision(
+            f"{sport}: where does easy volume go?",
+            f"The test found no easy {item.sport}; {where} for it, and count every session here as steady.",
+            "A test that starts lower finds flat steps first.",
+        )
+    if edges.ceiling is None:
+        least = load_text(edges.ceiling_at_least, item.zone_set.test.load_unit)
+        yield Decision(
+            f"{sport}: find the ceiling?",
+            f"The test ended at {least} before reaching it: heavy time and surges cannot be told until one more step is ridden or run.",
+            "All training stays well below the last load tested.",
+        )
+
+
+def _habit(sessions: Sequence[Condensed]) -> Iterable[Decision]:
+    judged = [item.audit for item in sessions if item.audit.verdict.in_band is not None]
+    lost = [
+        audit
+        for audit in judged
+        if any(finding.code in ("surges", "too_high", "zone_3_drift") for finding in audit.verdict.findings)
+    ]
+    if len(judged) >= 4 and len(lost) * 2 >= len(judged):
+        yield Decision(
+            "Lower the aim, or the hills?",
+            f"{number_word(len(lost)).capitalize()} of {number_word(len(judged))} endurance sessions went above the band: aim at the floor instead of the target top, or choose flatter roads.",
+            "Those sessions were meant hard: label them, and they no longer count.",
+            {"above": len(lost), "judged": len(judged)},
+        )
+
+
+def _unsure(sessions: Sequence[Condensed]) -> Iterable[Decision]:
+    judged = [item.audit for item in sessions if item.audit.verdict.in_band is not None]
+    unsure = [audit for audit in judged if is_unsure(audit)]
+    if unsure and len(unsure) / len(judged) >= BLOCK.unsure_share:
+        yield Decision(
+            "Is the test sharp enough?",
+            f"{number_word(len(unsure)).capitalize()} of {number_word(len(judged))} verdicts rest on the scatter of the analyser; two samples a step would settle most of them.",
+            "The sessions in doubt do not matter to the plan.",
+            {"unsure": len(unsure), "judged": len(judged)},
+        )

@@ -1,0 +1,126 @@
+"""One session without its arrays, small enough to keep a season of them; and many files audited into such sessions."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.audit.model import GAP, Audit, Traces
+from steadyband.errors import RecordingError
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.guess import Guess, asked, guess_intent, to_be_asked
+from steadyband.review.model import Failure
+from steadyband.review.parallel import PARALLEL_FROM
+from steadyband.review.sessions import audit_file
+from steadyband.review.test_fit import SteadyStretch, steady_stretches
+
+STRIP_S = 60
+"""Seconds of a session in one piece of its small ribbon."""
+CODES = GAP + 1
+EMPTY = np.zeros(0)
+NO_TRACES = Traces(np.zeros(0, np.uint8), EMPTY, EMPTY, EMPTY, EMPTY)
+
+
+@dataclass(frozen=True, slots=True)
+class Condensed:
+    """One session: its audit without arrays and without single surges, and what only the arrays could tell.
+
+    `strip` [minutes] holds the code that fills most of each minute; `stretches` are its steady stretches; `guess` is
+    what its load looks like. `path` is the file it came from, where known.
+    """
+
+    audit: Audit
+    strip: NDArray[np.uint8]
+    stretches: tuple[SteadyStretch, ...]
+    guess: Guess
+    path: Path | None = None
+
+    @property
+    def day(self) -> date:
+        """The local date the session began on."""
+        return self.audit.info.local_start.date()
+
+    @property
+    def is_asked(self) -> bool:
+        """True where the session is asked about rather than judged."""
+        return to_be_asked(self.audit, self.guess)
+
+
+def condense(audit: Audit, path: Path | None = None) -> Condensed:
+    """The session without its arrays; one that looks hard and was never labelled is asked about, not judged."""
+    guess = guess_intent(audit)
+    strip = minute_strip(audit.traces.ribbon)
+    surges = replace(audit.surges, events=()) if audit.surges else None
+    slim = replace(audit, traces=NO_TRACES, surges=surges)
+    if to_be_asked(audit, guess):
+        slim = asked(slim, guess)
+    return Condensed(slim, strip, steady_stretches(audit), guess, path)
+
+
+def minute_strip(ribbon: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The code that fills most of each minute of a ribbon [n]; the lower code where two fill the same."""
+    pieces = -(-len(ribbon) // STRIP_S)
+    counts = np.zeros((pieces, CODES), dtype=np.int64)
+    np.add.at(counts, (np.arange(len(ribbon)) // STRIP_S, ribbon), 1)
+    fullest: NDArray[np.uint8] = np.argmax(counts, axis=1).astype(np.uint8)
+    return fullest
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """Every session of a folder in time order, and the files that could not be read."""
+
+    sessions: tuple[Condensed, ...]
+    failures: tuple[Failure, ...]
+
+
+Outcome = tuple[Condensed, ...] | Failure
+
+
+def condense_all(
+    paths: Sequence[Path], folder: AthleteFolder, sport: str | None = None, done: Callable[[], None] = lambda: None
+) -> Season:
+    """Audits every file and keeps only the condensed sessions; `done` is called once a file.
+
+    The arrays of a session live only while its file is worked on. Faulty recordings become failures.
+    Raises AthleteFileError where the athlete file does not fit the test.
+    """
+    work = partial(condense_file, folder=folder, sport=sport)
+    if len(paths) < PARALLEL_FROM or (os.cpu_count() or 1) == 1:
+        outcomes = []
+        for path in paths:
+            outcomes.append(work(path))
+            done()
+        return gather(outcomes)
+    with ProcessPoolExecutor() as pool:
+        jobs = [pool.submit(work, path) for path in paths]
+        for _ in as_completed(jobs):
+            done()
+        return gather([job.result() for job in jobs])
+
+
+def condense_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> Outcome:
+    """The condensed sessions of one file, or why it could not be read."""
+    try:
+        return tuple(condense(audit, path) for audit in audit_file(path, folder, sport))
+    except RecordingError as fault:
+        return Failure(str(path), f"{fault.message} {fault.hint}".strip())
+
+
+def gather(outcomes: Sequence[Outcome]) -> Season:
+    """All sessions in time order and all failures."""
+    sessions = [item for outcome in outcomes if isinstance(outcome, tuple) for item in outcome]
+    return Season(in_order(sessions), tuple(item for item in outcomes if isinstance(item, Failure)))
+
+
+def in_order(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:
+    """Sessions by start, then file."""
+    return tuple(sorted(sessions, key=lambda item: (item.audit.info.start, item.audit.info.file)))

@@ -1,0 +1,35 @@
+"""Hours per sport and band, and the tests in force on a day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.model import SportHours, TestInForce
+from steadyband.steptest import choose
+
+
+def sport_hours(audits: Sequence[Audit]) -> tuple[SportHours, ...]:
+    """Seconds per band and sport over all sessions given, whatever their intent."""
+    sports = sorted({audit.info.sport for audit in audits})
+    return tuple(_hours(sport, [audit for audit in audits if audit.info.sport == sport]) for sport in sports)
+
+
+def _hours(sport: str, audits: Sequence[Audit]) -> SportHours:
+    bands = {name: sum(audit.bands[name].seconds for audit in audits if audit.bands) for name in BAND_NAMES}
+    active = sum(audit.seconds.active for audit in audits)
+    return SportHours(sport, len(audits), active, bands, active - sum(bands.values()))
+
+
+def tests_in_force(folder: AthleteFolder, audits: Sequence[Audit], on: date) -> tuple[TestInForce, ...]:
+    """The zone set in force on a date for each sport that was done or tested."""
+    sports = {zones.test.sport for zones in folder.zone_sets}
+    done = {audit.info.sport for audit in audits if audit.info.sport in ("cycling", "running")}
+    return tuple(_in_force(folder, sport, on) for sport in sorted(sports | done))
+
+
+def _in_force(folder: AthleteFolder, sport: str, on: date) -> TestInForce:
+    choice = choose(folder.zone_sets, sport, on, folder.athlete.settings.steptest)
+    return TestInForce(sport, choice.zone_set, choice.age_days, choice.freshness, choice.reason)

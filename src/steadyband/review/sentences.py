@@ -1,0 +1,286 @@
+"""What the week review says, each sentence standing on numbers of the audits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from datetime import date
+
+from steadyband.audit.model import Audit, Finding
+from steadyband.review.model import Advice, Failure, TestInForce
+from steadyband.units import duration_text, load_text
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+ORDER = (
+    "zone_3_drift",
+    "too_high",
+    "surges",
+    "heart_rate_above_test",
+    "heart_rate_drift",
+    "steady_in_easy",
+    "no_easy_band",
+    "too_low",
+)
+"""Findings in the order in which they are worth changing (design choice)."""
+
+RETEST_NOTE = "common practice is to test again every 6 to 8 weeks while training changes"
+
+
+def number_word(count: int) -> str:
+    """0..12 as a word, larger numbers as digits."""
+    return NUMBERS[count] if count < len(NUMBERS) else str(count)
+
+
+def is_unsure(audit: Audit) -> bool:
+    """True where the verdict's agreement is under the share that counts as sure."""
+    agreement = audit.verdict.agreement
+    return agreement is not None and agreement < audit.settings.verdict.unsure_below
+
+
+def weekday(audit: Audit) -> str:
+    """The local weekday a session began on."""
+    return f"{audit.info.local_start:%A}"
+
+
+def answer(judged: Sequence[Audit], held: int) -> str:
+    """The week in a sentence or two: how many held, and what the others did."""
+    if not judged:
+        return "No endurance session could be judged this week."
+    lead = _lead(len(judged), held) + _held_unsure(judged)
+    lost = [audit for audit in judged if audit.verdict.in_band is False]
+    reasons = [_reason(audit) for audit in sorted(lost, key=_weight)[:2]]
+    more = len(lost) - len(reasons)
+    tail = (
+        [f"{reasons[0][0].upper()}{reasons[0][1:]}" + (f"; {reasons[1]}" if len(reasons) > 1 else "")]
+        if reasons
+        else []
+    )
+    rest = [f"{number_word(more).capitalize()} more left it too"] if more else []
+    return " ".join([lead, *(f"{part}." for part in [*tail, *rest])])
+
+
+def _held_unsure(judged: Sequence[Audit]) -> str:
+    unsure = sum(bool(audit.verdict.in_band) and is_unsure(audit) for audit in judged)
+    verb = "is" if unsure == 1 else "are"
+    return f" {number_word(unsure).capitalize()} that held {verb} unsure." if unsure else ""
+
+
+def _lead(total: int, held: int) -> str:
+    if total == 1:
+        return f"The one endurance session {'held' if held else 'left'} the band."
+    if held == total:
+        return f"All {number_word(total)} endurance sessions held the band."
+    count = number_word(held).capitalize() if held else "None"
+    return f"{count} of {number_word(total)} endurance sessions held the band."
+
+
+def _weight(audit: Audit) -> int:
+    return min(_rank(finding) for finding in audit.verdict.findings)
+
+
+def _rank(finding: Finding) -> int:
+    return ORDER.index(finding.code) if finding.code in ORDER else len(ORDER)
+
+
+def _reason(audit: Audit) -> str:
+    finding = min(audit.verdict.findings, key=_rank)
+    doubt = ", though unsure" if is_unsure(audit) else ""
+    return f"{weekday(audit)}'s {noun_of(audit)} {REASONS[finding.code](audit)}{doubt}"
+
+
+def noun_of(audit: Audit) -> str:
+    """ride, run or session."""
+    return {"cycling": "ride", "running": "run"}.get(audit.info.sport, "session")
+
+
+def _drifted(audit: Audit) -> str:
+    seconds = audit.drift.load_longest_s if audit.drift else 0
+    return f"drifted into zone 3 for {duration_text(seconds)}"
+
+
+def _surged(audit: Audit) -> str:
+    surges = audit.surges
+    return f"surged above the ceiling {surges.count} times" if surges else "surged above the ceiling"
+
+
+def _hot(audit: Audit) -> str:
+    percent = audit.drift.hr_drift_percent if audit.drift else None
+    return (
+        f"held its load while heart rate drifted up {percent:.0f} %"
+        if percent is not None
+        else "saw heart rate drift up"
+    )
+
+
+def _share(audit: Audit, *bands: str) -> float:
+    return 100 * sum(audit.bands[name].share for name in bands) if audit.bands else 0.0
+
+
+REASONS: dict[str, Callable[[Audit], str]] = {
+    "zone_3_drift": _drifted,
+    "surges": _surged,
+    "heart_rate_drift": _hot,
+    "too_high": lambda audit: (
+        f"was too high as a whole, {_share(audit, 'heavy', 'severe'):.0f} % of it above the ceiling"
+    ),
+    "heart_rate_above_test": lambda audit: "ran a heart rate above the test's",
+    "too_low": lambda audit: f"stayed mostly easy, {_share(audit, 'easy'):.0f} % of it",
+    "steady_in_easy": lambda audit: "was meant easy and became steady",
+    "no_easy_band": lambda audit: "was meant easy where the test found no easy band",
+}
+
+
+def subline(week: int, first: date, last: date, tests: Iterable[TestInForce]) -> str:
+    """Which week, and the bands that apply in it."""
+    dates = f"Week {week}, {first:%-d %B} to {last:%-d %B %Y}."
+    return " ".join([dates, *(_bands_line(item) for item in tests)])
+
+
+def _bands_line(item: TestInForce) -> str:
+    sport = item.sport.capitalize()
+    if item.zone_set is None:
+        return f"{sport}: {item.reason or 'no usable test.'}"
+    edges, unit = item.zone_set.edges, item.zone_set.test.load_unit
+    floor, top, ceiling = (load_text(value, unit) for value in (edges.floor, edges.target_top, edges.ceiling))
+    steady = f"steady up to {ceiling}" if edges.ceiling is not None else "steady up to at least the last load"
+    easy = "no easy band" if edges.easy_empty else f"easy below {floor}" if edges.floor else "easy up to the last load"
+    return f"{sport}, test of {item.zone_set.test.date:%-d %B}: {easy}, {steady}, on average at most {top}."
+
+
+def test_notes(tests: Iterable[TestInForce]) -> tuple[str, ...]:
+    """What the test says and how old it is, one sentence a sport."""
+    return tuple(_test_note(item) for item in tests)
+
+
+def _test_note(item: TestInForce) -> str:
+    if item.zone_set is None or item.age_days is None:
+        return f"{item.sport.capitalize()}: {item.reason or 'no usable test.'}"
+    weeks = item.age_days // 7
+    age = f"{item.age_days} days" if weeks < 2 else f"{weeks} weeks"
+    text = (
+        f"{item.sport.capitalize()}: the test of {item.zone_set.test.date:%-d %B %Y} is {age} old ({item.freshness})."
+    )
+    override = item.zone_set.test.override
+    return text + (f" It was overridden by name: {override}" if override else "")
+
+
+def changes(judged: Sequence[Audit]) -> tuple[Advice, ...]:
+    """What to change, most telling finding first, at most three kinds; each names its sessions."""
+    codes = sorted({f.code for audit in judged for f in audit.verdict.findings if f.code in ORDER}, key=ORDER.index)
+    return tuple(_change(code, [a for a in judged if _has(a, code)]) for code in codes[:3])
+
+
+def _has(audit: Audit, code: str) -> bool:
+    return any(finding.code == code for finding in audit.verdict.findings)
+
+
+HEADS = {
+    "zone_3_drift": "Cap the last part.",
+    "too_high": "Start lower.",
+    "surges": "Take the tops off.",
+    "heart_rate_above_test": "Ask why the heart ran high.",
+    "heart_rate_drift": "Look at heat, air and drink.",
+    "steady_in_easy": "Let easy be easy.",
+    "no_easy_band": "Move easy volume elsewhere.",
+    "too_low": "Decide whether it was meant steady.",
+}
+
+
+def _change(code: str, audits: Sequence[Audit]) -> Advice:
+    lines = [f"{weekday(audit)}: {_finding(audit, code).text}" for audit in audits[:2]]
+    more = len(audits) - len(lines)
+    tail = [f"{number_word(more).capitalize()} more the same way."] if more > 0 else []
+    return Advice(HEADS[code], " ".join([*lines, *tail]), {"sessions": len(audits)})
+
+
+def _finding(audit: Audit, code: str) -> Finding:
+    return next(finding for finding in audit.verdict.findings if finding.code == code)
+
+
+def went_well(judged: Sequence[Audit]) -> tuple[Advice, ...]:
+    """The sessions that held the band, with their time."""
+    held = [audit for audit in judged if audit.verdict.in_band]
+    if not held:
+        return ()
+    unsure = [weekday(audit) for audit in held if is_unsure(audit)]
+    seconds = sum(audit.seconds.active for audit in held)
+    days = _join([weekday(audit) for audit in held])
+    verb = "held the band" if len(held) == 1 else "all held the band" if len(held) > 2 else "both held the band"
+    return (
+        Advice(
+            f"{days} {verb}.",
+            f"{duration_text(seconds)} of training where the test wanted it{_doubt(unsure)}.",
+            {"seconds": seconds, "unsure": len(unsure)},
+        ),
+    )
+
+
+def _doubt(unsure: Sequence[str]) -> str:
+    return f"; of {_join(unsure)} the test is unsure" if unsure else ""
+
+
+def _join(words: Sequence[str]) -> str:
+    unique = list(dict.fromkeys(words))
+    return unique[0] if len(unique) == 1 else f"{', '.join(unique[:-1])} and {unique[-1]}"
+
+
+def decisions(tests: Iterable[TestInForce], judged: Sequence[Audit]) -> tuple[Advice, ...]:
+    """What to decide before the next block: the test's age and quality, bands that are missing, sport by sport."""
+    found = [advice for item in tests for advice in _test_decisions(item)]
+    unsure = [audit for audit in judged if is_unsure(audit)]
+    if unsure:
+        text = f"The verdict on {_join([weekday(audit) for audit in unsure])} rests on the scatter of the test; a test with two samples a step would settle it."
+        found.append(Advice("Is the test sharp enough?", text, {"sessions": len(unsure)}))
+    return tuple(found) or (
+        Advice(
+            "Nothing forces a decision.",
+            "The tests are current and every band they need is there; plan as you meant to.",
+        ),
+    )
+
+
+def _test_decisions(item: TestInForce) -> Iterable[Advice]:
+    sport = item.sport.capitalize()
+    if item.zone_set is None or item.age_days is None:
+        yield Advice(
+            f"{sport}: test first.", f"{item.reason or 'There is no usable test.'} Without one nothing can be judged."
+        )
+        return
+    if item.freshness != "current":
+        text = f"It is {item.age_days // 7} weeks old; {RETEST_NOTE}."
+        yield Advice(f"{sport}: is the test still true?", text, {"age_days": item.age_days})
+    edges = item.zone_set.edges
+    if edges.easy_empty:
+        where = (
+            "on the bike or on walking"
+            if item.sport == "running"
+            else "in another sport, or test again from a lower start"
+        )
+        yield Advice(
+            f"{sport} has no easy band.", f"Every {_one(item.sport)} is at least steady: put easy volume {where}."
+        )
+    if edges.ceiling is None:
+        text = f"The test ended at {load_text(edges.ceiling_at_least, item.zone_set.test.load_unit)} before the ceiling; one more step next time would find it."
+        yield Advice(f"{sport}: the ceiling is open.", text)
+
+
+def _one(sport: str) -> str:
+    return {"cycling": "ride", "running": "run"}.get(sport, "session")
+
+
+def left_out(audits: Sequence[Audit], failures: Sequence[Failure]) -> tuple[str, ...]:
+    """Files that could not be read, damage, and what was repaired or not judged, one line each."""
+    lines = [f"{failure.file}: {failure.message}" for failure in failures]
+    for audit in audits:
+        lines += [f"{audit.info.file}: {part}" for part in _repairs(audit)]
+    return tuple(lines)
+
+
+def _repairs(audit: Audit) -> Iterable[str]:
+    quality = audit.quality
+    if quality.damage:
+        yield quality.damage
+    if quality.dropped:
+        yield f"{quality.dropped} records left out (no time, or a time far from the file's own start)."
+    for repair in quality.repairs:
+        channel = (repair.channel or "").rsplit("_", 1)[0].replace("_", " ")
+        yield f"{repair.what}, {channel}: {repair.count} s." if channel else f"{repair.what}: {repair.count}."

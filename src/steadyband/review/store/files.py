@@ -1,0 +1,116 @@
+"""Small Parquet files that are never changed: each is named by the digest of its own bytes.
+
+A file is written beside and moved into place, so that readers in other processes see all of it or nothing. One whose
+bytes do not fit its name (cut short, damaged, or by someone else) is never used.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import tempfile
+from collections.abc import Iterable, Sequence
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import polars as pl
+
+TRIES = 5
+"""Times a listing is read again because another process put its files together meanwhile."""
+STALE_S = 3600.0
+"""Age from which files that nothing points at are removed: younger ones may belong to a run that is not done."""
+TEMPORARY = ".part"
+
+
+class Shards:
+    """The files of one kind (`sessions`, `detail`, `index`) in one folder."""
+
+    def __init__(self, folder: Path, kind: str) -> None:
+        self.folder = folder
+        self.kind = kind
+        self.damaged: set[str] = set()
+        self._pattern = re.compile(rf"{kind}-[0-9a-f]{{32}}\.parquet")
+
+    def names(self) -> list[str]:
+        """The names of all files of this kind, sorted."""
+        try:
+            found = os.listdir(self.folder)
+        except FileNotFoundError:
+            return []
+        return sorted(name for name in found if self._pattern.fullmatch(name))
+
+    def write(self, frame: pl.DataFrame) -> str:
+        """Keep a frame; returns its file's name. Raises OSError where there is no room or no permission."""
+        content = BytesIO()
+        frame.write_parquet(content, compression="zstd")
+        data = content.getvalue()
+        name = f"{self.kind}-{_name_of(data)}.parquet"
+        _move_into_place(self.folder, name, data)
+        return name
+
+    def read(self, name: str, columns: Sequence[str] | None = None) -> pl.DataFrame | None:
+        """The frame in a file; None where its bytes do not fit its name. Raises FileNotFoundError where it is gone."""
+        import polars as pl
+
+        data = (self.folder / name).read_bytes()
+        if name != f"{self.kind}-{_name_of(data)}.parquet":
+            self.damaged.add(name)
+            return None
+        return pl.read_parquet(BytesIO(data), columns=list(columns) if columns else None)
+
+    def read_all(self) -> tuple[dict[str, pl.DataFrame], list[str]]:
+        """(every sound file's frame by name, the names of the damaged ones)."""
+        for _ in range(TRIES):
+            try:
+                found = {name: self.read(name) for name in self.names()}
+            except FileNotFoundError:
+                continue
+            sound = {name: frame for name, frame in found.items() if frame is not None}
+            return sound, [name for name in found if name not in sound]
+        return {}, []
+
+    def remove(self, names: Iterable[str]) -> None:
+        """Take files away; one that is gone already, or may not be removed, is left."""
+        for name in names:
+            with contextlib.suppress(OSError):
+                (self.folder / name).unlink()
+
+    def remove_stale(self, kept: set[str], now: float) -> None:
+        """Take away files that nothing points at and that no running process can have just written; `now` Unix seconds."""
+        self.remove(name for name in self.names() if name not in kept and _age(self.folder / name, now) > STALE_S)
+
+
+def remove_leftovers(folder: Path, now: float) -> None:
+    """Take away what runs that were killed left half-written."""
+    for path in folder.glob(f"*{TEMPORARY}"):
+        if _age(path, now) > STALE_S:
+            with contextlib.suppress(OSError):
+                path.unlink()
+
+
+def _name_of(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()[:32]
+
+
+def _age(path: Path, now: float) -> float:
+    try:
+        return now - path.stat().st_mtime
+    except OSError:
+        return 0.0
+
+
+def _move_into_place(folder: Path, name: str, data: bytes) -> None:
+    folder.mkdir(mode=0o700, exist_ok=True)
+    handle, made = tempfile.mkstemp(suffix=TEMPORARY, dir=folder)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        Path(made).replace(folder / name)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            Path(made).unlink()
+        raise

@@ -1,0 +1,265 @@
+"""Does the test still fit? Heart rate in recent steady stretches against the heart rates of the test (METHOD 6)."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.audit.model import GAP, PAUSE, STEADY, Audit
+from steadyband.review.limits import BLOCK, BlockSettings
+
+FloatArray = NDArray[np.float64]
+Place = Literal["indoors", "outdoors"]
+Fit = Literal["fits", "fitter than the test", "tired, hot or ill", "cannot tell"]
+
+INDOOR_WORDS = ("indoor", "virtual", "treadmill", "trainer", "spin")
+HR_MEAN_S = 31
+"""Heart rate of a stretch is its highest mean over this many seconds: like the highest heart rate of a step, without
+single stray beats (design choice)."""
+HR_KNOWN = 0.9
+SLIDE_S = 30
+T_95 = (
+    12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131,
+    2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042,
+)  # fmt: skip
+"""Two-sided 95 % quantiles of Student's t for 1 to 30 degrees of freedom (NIST/SEMATECH e-Handbook 1.3.6.7.2, from memory)."""
+NORMAL_95 = 1.960
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyStretch:
+    """Ten minutes or so in the steady band: mean load [W or m/s], heart rate [bpm] and what the test had there."""
+
+    start_s: int
+    length_s: int
+    mean_load: float
+    heart_rate: float
+    expected: float
+
+    @property
+    def shift(self) -> float:
+        """Heart rate above the test's at the same load [bpm]."""
+        return self.heart_rate - self.expected
+
+
+@dataclass(frozen=True, slots=True)
+class SessionShift:
+    """One session: the mean shift of its stretches [bpm], where it was done, and its mean temperature where known."""
+
+    shift: float
+    stretches: int
+    place: Place
+    temperature_c: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftInterval:
+    """Mean shift over sessions of one place [bpm] with its 95 % interval; `hot` counts the hot sessions among them."""
+
+    place: str
+    sessions: int
+    stretches: int
+    mean: float
+    low: float
+    high: float
+    hot: int
+    known_temperature: int
+
+    @property
+    def is_wide(self) -> bool:
+        """True where the interval is too wide to tell anything."""
+        return not (self.high - self.low) / 2 <= BLOCK.fit_wide_bpm
+
+    @property
+    def says(self) -> Fit:
+        """What the interval alone says; a mean shift of a beat or two is none."""
+        if self.low > 0 and self.mean >= BLOCK.fit_same_bpm:
+            return "tired, hot or ill"
+        if self.high < 0 and self.mean <= -BLOCK.fit_same_bpm:
+            return "fitter than the test"
+        return "cannot tell" if self.is_wide else "fits"
+
+
+@dataclass(frozen=True, slots=True)
+class TestFit:
+    """Whether the test in force of a sport still fits, with the reason and the intervals it stands on."""
+
+    __test__ = False
+
+    sport: str
+    fit: Fit
+    reason: str
+    intervals: tuple[ShiftInterval, ...]
+    cool: ShiftInterval | None = None  # the sessions known to be cooler, where hot ones were among them
+
+
+def steady_stretches(audit: Audit, limits: BlockSettings = BLOCK) -> tuple[SteadyStretch, ...]:
+    """Every full stretch of `stretch_s` seconds, none overlapping, that lies in the steady band, with its heart rate.
+
+    A stretch lies within recorded seconds, after the warm-up and before heart rate drifts by itself; its mean band
+    load is from floor to target top, at least `stretch_share` of its seconds are steady, and heart rate is known for
+    90 % of them. Expected is the test's heart rate at that mean load, linear between floor and target top.
+    """
+    zones = audit.zones
+    if zones is None or audit.load is None or audit.load.channel == "heart_rate":
+        return ()
+    if zones.floor is None or zones.hr_floor is None or zones.hr_target_top is None or zones.target_top <= zones.floor:
+        return ()
+    found: list[SteadyStretch] = []
+    start, traces = limits.stretch_from_s, audit.traces
+    end_of_search = min(len(traces.ribbon), limits.stretch_until_s)
+    while start + limits.stretch_s <= end_of_search:
+        part = slice(start, start + limits.stretch_s)
+        stretch = _stretch(audit, part, (zones.floor, zones.target_top), (zones.hr_floor, zones.hr_target_top), limits)
+        if stretch:
+            found.append(stretch)
+        start += limits.stretch_s if stretch else SLIDE_S
+    return tuple(found)
+
+
+def _stretch(
+    audit: Audit, part: slice, loads: tuple[float, float], pulses: tuple[float, float], limits: BlockSettings
+) -> SteadyStretch | None:
+    ribbon, load = audit.traces.ribbon[part], audit.traces.band_load[part]
+    pulse = audit.traces.heart_rate_bpm[part]
+    broken = bool(np.any((ribbon == PAUSE) | (ribbon == GAP)))
+    if broken or np.mean(ribbon == STEADY) < limits.stretch_share or np.mean(np.isfinite(pulse)) < HR_KNOWN:
+        return None
+    mean = float(np.nanmean(load))
+    if not loads[0] <= mean <= loads[1]:
+        return None
+    share = (mean - loads[0]) / (loads[1] - loads[0])
+    expected = pulses[0] + share * (pulses[1] - pulses[0])
+    return SteadyStretch(part.start, part.stop - part.start, mean, highest_mean(pulse, HR_MEAN_S), expected)
+
+
+def highest_mean(values: FloatArray, window: int) -> float:
+    """Highest mean over `window` values that are all known; the mean of all known values where there is no such run."""
+    known = np.isfinite(values)
+    totals = np.cumsum(np.concatenate(([0.0], np.where(known, values, 0.0))))
+    counts = np.cumsum(np.concatenate(([0], known)))
+    full = counts[window:] - counts[:-window] == window
+    means = (totals[window:] - totals[:-window])[full] / window
+    return float(means.max()) if len(means) else float(values[known].mean())
+
+
+def place_of(audit: Audit) -> Place:
+    """Indoors where the recording says so, outdoors otherwise."""
+    words = f"{audit.info.sub_sport or ''} {audit.info.name or ''}".casefold()
+    return "indoors" if any(word in words for word in INDOOR_WORDS) else "outdoors"
+
+
+def session_shift(audit: Audit, stretches: Sequence[SteadyStretch]) -> SessionShift | None:
+    """The mean shift of a session's stretches, None without one."""
+    if not stretches:
+        return None
+    temperature = getattr(audit, "temperature_c", None)
+    mean = float(np.mean([item.shift for item in stretches]))
+    return SessionShift(mean, len(stretches), place_of(audit), temperature)
+
+
+def t_95(freedom: int) -> float:
+    """Two-sided 95 % quantile of Student's t; over 30 degrees of freedom by the expansion z + (z^3 + z) / 4n."""
+    if freedom <= len(T_95):
+        return T_95[freedom - 1]
+    return NORMAL_95 + (NORMAL_95**3 + NORMAL_95) / (4 * freedom)  # Abramowitz & Stegun 26.7.5, from memory
+
+
+def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSettings = BLOCK) -> ShiftInterval:
+    """Mean shift of at least two sessions and its 95 % interval [bpm].
+
+    The test is itself one day with the scatter of any other: half width = t(n - 1) s sqrt(1 / n + 1).
+    """
+    values = np.array([item.shift for item in shifts])
+    count = len(values)
+    half = t_95(count - 1) * float(values.std(ddof=1)) * math.sqrt(1 / count + 1)
+    known = [item.temperature_c for item in shifts if item.temperature_c is not None]
+    hot = sum(value >= limits.hot_c for value in known)
+    mean, stretches = float(values.mean()), sum(item.stretches for item in shifts)
+    return ShiftInterval(place, count, stretches, mean, mean - half, mean + half, hot, len(known))
+
+
+def judge_fit(sport: str, shifts: Sequence[SessionShift], limits: BlockSettings = BLOCK) -> TestFit:
+    """Whether a test fits, from the shifts of the recent sessions judged by it; indoors and outdoors apart."""
+    groups = {place: [item for item in shifts if item.place == place] for place in ("indoors", "outdoors")}
+    enough = {place: group for place, group in groups.items() if len(group) >= limits.fit_sessions}
+    if not enough:
+        return TestFit(sport, "cannot tell", _too_few(groups, limits), ())
+    intervals = tuple(shift_interval(place, group, limits) for place, group in enough.items())
+    said = {item.says for item in intervals} - {"cannot tell"}
+    if not said:
+        return TestFit(sport, "cannot tell", f"the sessions scatter too much: {_named(intervals)}", intervals)
+    if len(said) > 1:
+        return TestFit(sport, "cannot tell", f"indoors and outdoors disagree: {_named(intervals)}", intervals)
+    fit = said.pop()
+    if fit == "tired, hot or ill":
+        return _heart_high(sport, shifts, intervals, limits)
+    return TestFit(sport, fit, _reason(fit, intervals), intervals)
+
+
+def _too_few(groups: dict[str, list[SessionShift]], limits: BlockSettings) -> str:
+    counts = " and ".join(f"{len(group)} {place}" for place, group in groups.items())
+    minutes = limits.stretch_s // 60
+    return (
+        f"{counts} of the last {limits.fit_days} days' sessions hold a steady stretch of {minutes} min with heart rate; "
+        f"{limits.fit_sessions} of one kind are needed"
+    )
+
+
+def _named(intervals: Iterable[ShiftInterval]) -> str:
+    return "; ".join(interval_text(item) for item in intervals)
+
+
+def interval_text(item: ShiftInterval) -> str:
+    """The shift of one place in words, with its interval."""
+    side = "above" if item.mean >= 0 else "below"
+    return (
+        f"heart rate {item.place} {abs(item.mean):.0f} bpm {side} the test at the same load "
+        f"(95 % interval {item.low:+.0f} to {item.high:+.0f}, {item.sessions} sessions)"
+    )
+
+
+def _reason(fit: Fit, intervals: Sequence[ShiftInterval]) -> str:
+    if fit == "fits":
+        return _named(intervals)
+    telling = [item for item in intervals if item.says == fit]
+    return f"{_named(telling)}; a lower heart rate at the same load is fitness most of the time, and deep tiredness now and then"
+
+
+def _heart_high(
+    sport: str, shifts: Sequence[SessionShift], intervals: tuple[ShiftInterval, ...], limits: BlockSettings
+) -> TestFit:
+    telling = next(item for item in intervals if item.says == "tired, hot or ill")
+    if not telling.known_temperature:
+        reason = f"{interval_text(telling)}; the files carry no temperature, so hot days cannot be told from tired ones"
+        return TestFit(sport, "tired, hot or ill", reason, intervals)
+    cool = [
+        item
+        for item in shifts
+        if item.place == telling.place and item.temperature_c is not None and item.temperature_c < limits.hot_c
+    ]
+    if not telling.hot:
+        reason = f"{interval_text(telling)}, and none of them on a hot day"
+        return TestFit(sport, "tired, hot or ill", reason, intervals)
+    if len(cool) < limits.fit_sessions:
+        reason = f"{interval_text(telling)}; {telling.hot} of them on hot days, too few cool ones to tell heat from tiredness"
+        return TestFit(sport, "tired, hot or ill", reason, intervals)
+    return _without_heat(sport, telling, shift_interval(f"{telling.place} on cooler days", cool, limits), intervals)
+
+
+def _without_heat(
+    sport: str, telling: ShiftInterval, cool: ShiftInterval, intervals: tuple[ShiftInterval, ...]
+) -> TestFit:
+    if cool.says == "tired, hot or ill":
+        reason = f"{interval_text(cool)}: heat alone does not explain it"
+        return TestFit(sport, "tired, hot or ill", reason, intervals, cool)
+    if cool.says == "cannot tell":
+        reason = f"{interval_text(telling)}, but {interval_text(cool)}: too wide to tell heat from tiredness"
+        return TestFit(sport, "cannot tell", reason, intervals, cool)
+    reason = f"{interval_text(cool)}; with the {telling.hot} hot days it is {telling.mean:+.0f} bpm: that is heat, not the test"
+    return TestFit(sport, "fits", reason, intervals, cool)

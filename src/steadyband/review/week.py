@@ -1,0 +1,112 @@
+"""The review of one ISO week (METHOD 8)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from steadyband.audit.model import Audit
+from steadyband.errors import NothingToReviewError
+from steadyband.review import sentences, week_sentences
+from steadyband.review.block import background
+from steadyband.review.block_sentences import questions
+from steadyband.review.condensed import Condensed, condense, in_order
+from steadyband.review.drift_sentences import creep_advice, fit_text, trend_advice
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.guess import asked, guess_intent, to_be_asked
+from steadyband.review.hours import sport_hours, tests_in_force
+from steadyband.review.model import Failure, WeekReview
+from steadyband.review.sessions import in_time_order
+from steadyband.review.training_plan import against_plan, read_plan
+
+__all__ = ["IsoWeek", "iso_week", "review_week", "sport_hours", "tests_in_force", "week_to_review"]
+
+IsoWeek = tuple[int, int]
+
+
+def iso_week(day: date) -> IsoWeek:
+    """(ISO year, ISO week) of a date."""
+    year, week, _ = day.isocalendar()
+    return year, week
+
+
+def week_to_review(days: Sequence[date], ending: date | None) -> IsoWeek:
+    """The week that holds `ending`, or without it the latest week with a session.
+
+    Raises NothingToReviewError where there is no session in it.
+    """
+    if not days:
+        raise NothingToReviewError("no session could be read.", hint="Put FIT or GPX recordings into activities/.")
+    week = iso_week(ending or max(days))
+    if week not in {iso_week(day) for day in days}:
+        raise NothingToReviewError(
+            f"no session in the week of {ending}; sessions run from {min(days)} to {max(days)}.",
+            hint="Name a date of a week with sessions, or leave --ending out for the latest.",
+        )
+    return week
+
+
+def review_week(
+    folder: AthleteFolder,
+    audits: Sequence[Audit],
+    failures: Sequence[Failure] = (),
+    ending: date | None = None,
+    season: Sequence[Condensed] | None = None,
+) -> WeekReview:
+    """The review of the week that holds `ending`, or of the latest week with a session.
+
+    `audits` are those of the week at least. What needs more than a week (block drift, the check of the test, the week
+    before) is taken from `season`, all sessions condensed; without it from `audits`. A session that looks hard and was
+    never labelled is asked about rather than judged.
+    Raises NothingToReviewError where there is no session in the week, AthleteFileError where plan.csv is faulty.
+    """
+    known = in_order(season if season is not None else (condense(audit) for audit in audits))
+    year, week = week_to_review([item.day for item in known], ending)
+    first = date.fromisocalendar(year, week, 1)
+    last = first + timedelta(days=6)
+    within = [audit for audit in audits if iso_week(audit.info.local_start.date()) == (year, week)]
+    chosen = in_time_order([_asked_or_judged(audit) for audit in within])
+    tests = tests_in_force(folder, chosen, last)
+    behind = background(known, tests, first, last)
+    judged = [audit for audit in chosen if audit.verdict.in_band is not None]
+    held = sum(audit.verdict.in_band is True for audit in judged)
+    hours = sport_hours(chosen)
+    plan = against_plan((*folder.athlete.plan, *read_plan(folder.path / "plan.csv")), f"{year}-W{week:02d}", hours)
+    creeps = (
+        *(creep_advice(creep) for creep in behind.creeps),
+        *(trend_advice(trend) for trend in behind.trends if trend.raised),
+    )
+    open_questions = questions([item for item in known if first <= item.day <= last])
+    return WeekReview(
+        athlete=folder.athlete,
+        iso_year=year,
+        iso_week=week,
+        first_day=first,
+        last_day=last,
+        audits=chosen,
+        failures=tuple(failures),
+        judged=len(judged),
+        held=held,
+        unsure=sum(sentences.is_unsure(audit) for audit in judged),
+        answer=sentences.answer(judged, held),
+        subline=sentences.subline(week, first, last, tests),
+        sports=hours,
+        tests=tests,
+        test_notes=(*sentences.test_notes(tests), *(fit_text(fit) for fit in behind.fits)),
+        changes=sentences.changes(judged),
+        went_well=(*sentences.went_well(judged), *week_sentences.plan_kept(plan)),
+        decisions=week_sentences.decisions(
+            open_questions, creeps, behind.fits, plan, sentences.decisions(tests, judged)
+        ),
+        left_out=sentences.left_out(chosen, failures),
+        plan=plan,
+        since_last_week=week_sentences.since_last_week(known, first),
+        questions=open_questions,
+        fits=tuple(fit_text(fit) for fit in behind.fits),
+        creeps=creeps,
+    )
+
+
+def _asked_or_judged(audit: Audit) -> Audit:
+    guess = guess_intent(audit)
+    return asked(audit, guess) if to_be_asked(audit, guess) else audit

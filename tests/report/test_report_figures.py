@@ -1,0 +1,159 @@
+"""Figures: plotly accepts them, every second and every surge is in them, nothing is zoomable."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from report_builders import (
+    drifting_ride,
+    hard_session,
+    run_without_easy,
+    steady_ride,
+    surging_ride,
+    unjudged_ride,
+    week,
+)
+
+from steadyband.audit.model import Audit
+from steadyband.report.figure_base import HATCH, elapsed_ms, hour_marks
+from steadyband.report.figure_session import load_marks, session_figure
+from steadyband.report.figures import band_hours, ribbons
+from steadyband.report.palette import BAND_COLOURS, DARK, LIGHT
+from steadyband.report.words import Loads
+
+ALL = (steady_ride, surging_ride, run_without_easy, drifting_ride, hard_session)
+
+
+def _contrast(one: str, two: str) -> float:
+    """Contrast of two colours (WCAG 2.2, definition of contrast ratio and relative luminance; published)."""
+
+    def light(colour: str) -> float:
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return sum(weight * part for weight, part in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+    bright, dim = sorted((light(one), light(two)), reverse=True)
+    return (bright + 0.05) / (dim + 0.05)
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("ink", ["ink", "soft", "amiss", "link"])
+def test_text_has_contrast_on_the_page(palette: dict[str, str], ink: str) -> None:
+    assert _contrast(palette[ink], palette["paper"]) >= 4.5  # WCAG 2.2, success criterion 1.4.3, level AA (published)
+
+
+def test_bands_look_as_the_vocabulary_says() -> None:
+    # the colours are the project's own, VOCABULARY.md, section Look
+    assert dict(BAND_COLOURS) == {"easy": "#A9D3CF", "steady": "#2C6E8F", "heavy": "#D98A29", "severe": "#7B2D4E"}
+    assert {name: LIGHT[name] for name in BAND_COLOURS} == dict(BAND_COLOURS)
+    assert set(HATCH) == {"heavy", "severe", "unmeasured"}
+
+
+def test_bands_differ_in_lightness_for_grey_print() -> None:
+    for one, two in (("easy", "steady"), ("steady", "heavy"), ("easy", "heavy"), ("easy", "severe")):
+        assert _contrast(BAND_COLOURS[one], BAND_COLOURS[two]) > 1.6
+
+
+def _bars(figure: dict[str, object]) -> list[tuple[int, int]]:
+    return sorted((b, x) for bar in figure["data"] if bar["type"] == "bar" for b, x in zip(bar["base"], bar["x"]))  # type: ignore[attr-defined]  # noqa: B905
+
+
+def test_ribbons_share_an_axis_cover_their_session_and_keep_every_surge() -> None:
+    audits = week(hard_session()).audits
+    figures = [figure.to_plotly_json() for figure in ribbons(audits)]
+    assert len({tuple(figure["layout"]["xaxis"]["range"]) for figure in figures}) == 1
+    for audit, figure in zip(audits, figures, strict=True):
+        bars = _bars(figure)
+        assert sum(length for _, length in bars) == len(audit.traces.ribbon)
+        assert [start for start, _ in bars[1:]] == [start + length for start, length in bars[:-1]]
+        ticks = [x for trace in figure["data"] if trace["type"] == "scatter" for x in trace["x"]]
+        assert ticks == [event.start_s for event in (audit.surges.events if audit.surges else ())]
+
+
+def test_hover_of_a_ribbon_names_time_band_and_load() -> None:
+    figure = ribbons((steady_ride(),))[0].to_plotly_json()
+    steady = next(bar for bar in figure["data"] if bar["name"] == "steady")
+    assert "\nsteady, " in steady["hovertext"][0]
+    assert " W" in steady["hovertext"][0]
+    assert steady["hovertext"][0][2] == ":"
+
+
+@pytest.mark.parametrize("make", ALL)
+def test_session_figure_keeps_peaks_edges_and_surges(make: object) -> None:
+    audit: Audit = make()  # type: ignore[operator]
+    figure = session_figure(audit).to_plotly_json()
+    faint = next(trace for trace in figure["data"] if trace["name"] == "each second")
+    assert max(y for y in faint["y"] if y is not None) == pytest.approx(np.nanmax(audit.traces.load), abs=0.5)
+    ticks = [x for trace in figure["data"] if trace["name"] == "surges" for x in trace["x"]]
+    assert ticks == [elapsed_ms(event.start_s) for event in (audit.surges.events if audit.surges else ())]
+    assert audit.zones is not None
+    lines = {shape["y0"] for shape in figure["layout"]["shapes"] if shape["type"] == "line"}
+    assert {audit.zones.floor, audit.zones.target_top, audit.zones.ceiling} <= lines
+    assert figure["layout"]["xaxis"]["fixedrange"] is True
+    assert len(faint["x"]) <= 1400
+
+
+def test_times_are_never_read_as_years() -> None:
+    """plotly takes numbers of up to four digits on a date axis for years (seen in a browser): none may be that small."""
+    for trace in session_figure(steady_ride()).to_plotly_json()["data"]:
+        assert min(trace["x"]) >= 10_000
+
+
+def test_open_ceiling_missing_heart_rate_and_no_test_are_drawn() -> None:
+    ride = steady_ride()
+    assert ride.zones is not None
+    dark = replace(ride.traces, heart_rate_bpm=np.full(len(ride.traces.load), np.nan))
+    open_ended = replace(ride.zones, ceiling=None, ceiling_at_least=212.0, ceiling_range=(206.0, None))
+    for audit in (replace(ride, traces=dark, zones=open_ended), replace(ride, zones=None, surges=None)):
+        figure = session_figure(audit).to_plotly_json()
+        json.dumps(figure["data"], allow_nan=False)
+        assert "yaxis2" not in figure["layout"] or audit.zones is None
+
+
+def test_session_judged_by_heart_rate_draws_its_limits() -> None:
+    ride = steady_ride()
+    assert ride.load is not None
+    beats = ride.traces.heart_rate_bpm
+    judged = replace(ride, load=replace(ride.load, channel="heart_rate", unit="bpm"), surges=None)
+    figure = session_figure(replace(judged, traces=replace(ride.traces, load=beats, band_load=beats))).to_plotly_json()
+    lines = {shape["y0"] for shape in figure["layout"]["shapes"] if shape["type"] == "line"}
+    assert lines == {118.0, 124.0, 128.0}  # by hand: the heart-rate limits of the builder's test
+    assert "yaxis2" not in figure["layout"]
+
+
+def test_hours_figure_adds_up() -> None:
+    figure = band_hours([("a <b>", {"easy": 3600, "steady": 1800}), ("week: 1 ride", {"heavy": 900})]).to_plotly_json()
+    assert {bar["name"]: list(bar["x"]) for bar in figure["data"]} == {  # by hand: seconds / 3600
+        "easy": [1.0, 0.0],
+        "steady": [0.5, 0.0],
+        "heavy": [0.0, 0.25],
+    }
+    assert figure["layout"]["yaxis"]["ticktext"][0] == "a &lt;b&gt;"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "last"), [(1500, "25 min"), (5460, "1 h 30"), (12020, "3 h"), (40000, "10 h"), (200000, "48 h")]
+)
+def test_time_marks(seconds: int, last: str) -> None:
+    marks = hour_marks(seconds)
+    assert marks[0] == (0, "0")
+    assert marks[-1][1] == last
+    assert len(marks) <= 8
+
+
+def test_speed_axis_has_round_paces_apart_from_one_another() -> None:
+    marks = load_marks(Loads("min/km"), 1.5, 3.2)
+    texts = [Loads("min/km").bare(mark) for mark in marks]
+    assert "6:00" in texts
+    assert all(text.endswith((":00", ":30")) for text in texts)
+    assert 3 <= len(marks) <= 11
+    assert [Loads("km/h").bare(mark) for mark in load_marks(Loads("km/h"), 2.0, 3.0)] == ["8.0", "9.0", "10.0"]
+
+
+def test_not_judged_session_has_a_ribbon_of_dots() -> None:
+    figure = ribbons((unjudged_ride(),))[0].to_plotly_json()
+    assert [bar["name"] for bar in figure["data"]] == ["unmeasured"]
+    assert figure["data"][0]["marker"]["pattern"]["shape"] == "."

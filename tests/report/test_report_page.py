@@ -1,0 +1,216 @@
+"""The week page as HTML: structure, escaping, policy, size. Text is looked for, ids are scrubbed."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+from report_builders import hard_session, run_without_easy, steady_ride, surging_ride, week
+
+from steadyband.report.pages import week_page
+from steadyband.review.model import WeekReview
+
+EVIL = '<script>alert("x")</script><img src=//example.invalid onerror=alert(1)>'
+VOID = {"meta", "br", "img", "link", "input", "hr"}
+MEGABYTES_6 = 6_000_000
+
+
+class Outline(HTMLParser):
+    """Tags with their attributes, headings and visible text; checks that every tag is closed in order."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.text: list[str] = []
+        self.scripts: list[tuple[dict[str, str | None], str]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+        if tag == "script":
+            self.scripts.append((dict(attrs), ""))
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if self.open and self.open[-1] == "script":
+            attrs, before = self.scripts[-1]
+            self.scripts[-1] = (attrs, before + data)
+        elif self.open and self.open[-1] != "style":
+            self.text.append(data)
+
+    def words(self) -> str:
+        return " ".join(" ".join(self.text).split())
+
+
+def outline(page: str) -> Outline:
+    found = Outline()
+    found.feed(page)
+    found.close()
+    assert found.open == []
+    return found
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    return week_page(week(hard_session()))
+
+
+@pytest.fixture(scope="module")
+def seen(page: str) -> Outline:
+    return outline(page)
+
+
+def test_sections_in_the_order_a_reader_needs_them(page: str) -> None:
+    headings = re.findall(r"<h([12])[^>]*>(.*?)</h\1>", page)
+    assert [text for _, text in headings] == [
+        "Two of four endurance sessions held the band. Saturday&#39;s ride drifted into zone 3 for 58 min; "
+        "Thursday&#39;s ride surged above the ceiling 38 times.",
+        "The week in ribbons",
+        "What to change",
+        "What went well",
+        "To decide before the next block",
+        "Since last week",
+        "Time in each band",
+        "Surges",
+        "Drift",
+        "Each session, with its evidence",
+        "The test in force",
+        "Take care",
+        "Left out or repaired",
+    ]
+
+
+def test_every_session_has_a_ribbon_a_section_and_a_link(seen: Outline) -> None:
+    ids = {attrs["id"] for _, attrs in seen.tags if "id" in attrs}
+    for number in range(1, 7):
+        assert {f"session-{number}", f"session-{number}-ribbon"} <= ids
+    links = [str(attrs["href"]) for tag, attrs in seen.tags if tag == "a"]
+    assert links == [f"#session-{number}" for number in range(1, 7)]
+
+
+def test_every_id_is_used_once_and_every_reference_is_met(seen: Outline) -> None:
+    ids = [attrs["id"] for _, attrs in seen.tags if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    wanted = {attrs["aria-labelledby"] for _, attrs in seen.tags if "aria-labelledby" in attrs}
+    wanted |= {attrs["data-plot"] for _, attrs in seen.tags if "data-plot" in attrs}
+    assert wanted <= set(ids)
+
+
+def test_every_figure_is_told_in_words_and_has_data(seen: Outline) -> None:
+    plots = {str(attrs["id"]): attrs for _, attrs in seen.tags if attrs.get("class") == "plot"}
+    data = {str(attrs["data-plot"]): json.loads(text) for attrs, text in seen.scripts if "data-plot" in attrs}
+    assert set(plots) == set(data)
+    assert all(len(str(attrs["aria-label"])) > 20 and attrs["role"] == "img" for attrs in plots.values())
+    assert all(spec["data"] for spec in data.values())
+
+
+def test_answer_numbers_cautions_and_leftovers_are_there(seen: Outline) -> None:
+    text = seen.words()
+    for wanted in (
+        "Week 20, 11 to 17 May 2026",
+        "Cap the last part.",
+        "206 to 219 W",
+        "3 weeks old",
+        "11 weeks old",
+        "18:16:12 (0:13:32 into the session)",
+        "licensed professional",
+        "single-use lancet",
+        "notes.txt: expected a FIT or GPX file, found text.",
+        "No test of that sport was found.",
+        "steptest.baseline_max",
+        "no published cut-off exists",
+        "cycling, heavy not as planned at most 15 min 37 min 0",
+        "the test still fits",
+    ):
+        assert wanted in text
+
+
+def test_nothing_can_be_loaded_and_only_the_carried_scripts_may_run(page: str, seen: Outline) -> None:
+    policies = [attrs["content"] for _, attrs in seen.tags if attrs.get("http-equiv") == "Content-Security-Policy"]
+    assert len(policies) == 1
+    policy = str(policies[0])
+    assert policy.startswith("default-src 'none'; script-src 'sha256-")
+    assert "unsafe-eval" not in policy
+    assert "http" not in policy
+    runnable = [text for attrs, text in seen.scripts if attrs.get("type") != "application/json"]
+    for text in runnable:
+        digest = base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+        assert f"'sha256-{digest}'" in policy
+    assert len(runnable) == 2
+    assert not [attrs for _, attrs in seen.tags if "src" in attrs or str(attrs.get("href", "#"))[0] != "#"]
+    assert not [name for _, attrs in seen.tags for name in attrs if name.startswith("on")]
+
+
+def test_page_is_under_six_megabytes(page: str) -> None:
+    assert len(page.encode()) < MEGABYTES_6
+
+
+def test_plotly_is_inside_once(page: str) -> None:
+    assert page.count("* plotly.js v") == 1
+
+
+def test_hostile_names_stay_text() -> None:
+    def evil(audit: object) -> object:
+        return replace(audit, info=replace(audit.info, file=EVIL, name=EVIL, sport=EVIL, intent_source=EVIL))  # type: ignore[attr-defined, type-var]
+
+    review = week(name=EVIL)
+    bad = replace(
+        review,
+        answer=EVIL,
+        subline=EVIL,
+        audits=tuple(evil(audit) for audit in review.audits),  # type: ignore[arg-type]
+        sports=tuple(replace(item, sport=EVIL) for item in review.sports),
+        left_out=(EVIL,),
+    )
+    text = week_page(bad)
+    seen = outline(text)
+    assert "img" not in [tag for tag, _ in seen.tags]
+    assert sum(attrs.get("type") != "application/json" for attrs, _ in seen.scripts) == 2
+    assert EVIL in seen.words()
+    data = [json.loads(body) for attrs, body in seen.scripts if attrs.get("type") == "application/json"]
+    assert len(data) == len(seen.scripts) - 2
+
+
+def _bare(review: WeekReview) -> WeekReview:
+    return replace(review, audits=(), sports=(), tests=(), changes=(), went_well=(), decisions=(), left_out=(), plan=())
+
+
+def test_a_week_without_anything_is_still_a_page() -> None:
+    seen = outline(week_page(_bare(week())))
+    assert "No step test was found in the athlete folder." in seen.words()
+    assert "Nothing: every file was read whole." in seen.words()
+
+
+def test_a_week_of_runs_alone() -> None:
+    seen = outline(week_page(replace(week(), audits=(run_without_easy(),))))
+    assert "min/km" in seen.words()
+    assert "unsure: 61 % of 2,000 redrawn tests agree" in seen.words()
+
+
+def test_two_sessions_of_a_day_are_told_apart() -> None:
+    first = steady_ride()
+    again = replace(surging_ride(), info=replace(surging_ride().info, local_start=first.info.local_start))
+    text = outline(week_page(replace(week(), audits=(first, again)))).words()
+    assert "Tue 12 May, ride 07:31" in text
+
+
+def test_session_without_zones_or_load_is_shown_without_made_up_numbers() -> None:
+    ride = steady_ride()
+    bare = replace(ride, zones=None, load=None, bands=None, surges=None, drift=None)
+    seen = outline(week_page(replace(week(), audits=(bare,))))
+    assert "Compared with no test" in seen.words()
+
+
+def test_fourteen_sessions_stay_under_six_megabytes() -> None:
+    review = week()
+    many = (steady_ride(), surging_ride()) * 7
+    assert len(week_page(replace(review, audits=many)).encode()) < MEGABYTES_6
