@@ -12,7 +12,7 @@ import pytest
 from conftest import ROOT
 
 PACKAGE = ROOT / "src" / "steadyband"
-GROUND = {"errors", "units", "settings", "slope", "robust"}
+GROUND = {"errors", "units", "settings", "slope", "robust", "road"}
 ALLOWED = {
     "recording": GROUND,
     "steptest": GROUND,

@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 
-from simulation.athlete import BIKE_BASELINE, BIKE_STEPS, NAME, RIDER_KG, RUN_BASELINE, RUN_STEPS, ZONE, Step
+from simulation.athlete import BIKE, BIKE_BASELINE, BIKE_KG, BIKE_STEPS, NAME, RIDER_KG, RUN_BASELINE, RUN_STEPS, ZONE, Step
 from simulation.session import Session
 
 BIKE_TEST = "2026-04-20-bike.toml"
@@ -19,6 +19,18 @@ name = "{NAME}"
 time_zone = "{ZONE}"          # one hour ahead of UTC: this name counts westward; it needs no claim of a place
 units = "metric"
 reports = "../reports"           # the demo's pages go to the repository's reports/; without this line, to reports/ here
+privacy_m = 300                  # positions within so many metres of a track's start and end are never written or drawn
+
+# Rider and bike: with both, surges that the hill forced are told from avoidable ones.
+[body]
+mass_kg = {RIDER_KG:g}
+
+[bike]
+mass_kg = {BIKE_KG:g}
+chainrings = {list(BIKE.chainrings)}
+cassette = {list(BIKE.cassette)}
+wheel_circumference_m = {BIKE.wheel_m}
+cadence_floor = {BIKE.cadence_floor:g}
 
 # Upper threshold in the unit of the sport's test; what lies above it is shown as severe.
 [thresholds]

@@ -14,13 +14,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from steadyband.cli_review import review_app
+from steadyband.cli_tests import tests_app
 from steadyband.errors import RecordingError, SteadybandError, UsageError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from steadyband.audit.model import Audit
-    from steadyband.review import AthleteFolder
+    from steadyband.review import AthleteFolder, Failure
     from steadyband.review.archive import Archive
 
 EXIT_DONE, EXIT_UNREADABLE, EXIT_USAGE = 0, 1, 2
@@ -31,6 +33,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+app.add_typer(tests_app)
+app.add_typer(review_app)
 
 
 class TextFormat(StrEnum):
@@ -82,7 +87,8 @@ def audit(
     if format is AuditFormat.parquet and out is None:
         raise UsageError("parquet is not text: expected --out FILE.", hint="Add --out sessions.parquet.")
     paths = _files(files)
-    audits, failures = [], []
+    audits: list[Audit] = []
+    failures: list[Failure] = []
     for folder, members in _by_folder(paths, tests):
         archive = _audit_all(members, folder, sport)
         audits += archive.audits

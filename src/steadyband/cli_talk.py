@@ -163,7 +163,7 @@ def _command(room: Talk, command: Command) -> bool:
 def _show(room: Talk) -> None:
     from steadyband.report.terminal_tests import entered_view
 
-    if "load_unit" in room.draft.answers and (room.draft.baseline or room.draft.steps):
+    if room.draft.baseline or room.draft.steps:
         room.console.print(entered_view(table_rows(room.draft, room.settings)))
 
 

@@ -236,8 +236,6 @@ def _preset(
         found["sport"] = {"bike": "cycling", "foot": "running"}[sport.value]
     if mass is not None:
         found["mass_kg"] = mass
-    if found.get("sport") == "cycling":
-        found["load_unit"] = "W"
     return found | (_planned(sport, mass, steady, from_test) if steady or from_test else {})
 
 
@@ -259,11 +257,15 @@ def _planned(sport: Sport | None, mass: float | None, steady: str | None, from_t
 
 
 def _after(file: Path) -> None:
+    from steadyband.review import folder_around
     from steadyband.steptest.sentences import zone_sentences
 
     for line in zone_sentences(_zone_set(file)):
         _console().print(f"  {line}", markup=False)
-    _console().print(f"\nNext: steadyband test-page {file}, and steadyband card for the card to print.", soft_wrap=True)
+    home = folder_around(file) or file.parent
+    _console().print(
+        f"\nNext: steadyband test-page {file}\nand for the card to print: steadyband card {home}", soft_wrap=True
+    )
 
 
 def _workouts(home: AthleteFolder, day: date, minutes: int, by_heart_rate: bool, folder: Path) -> None:

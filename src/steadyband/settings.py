@@ -61,6 +61,69 @@ class GridSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class CleaningSettings:
+    """Faults of devices taken out of the rows (METHOD 2); a rule is on at 1 and off at 0."""
+
+    power_spikes: int = _set(
+        1, "isolated peaks of power take the second before them: 1 on, 0 off", "design choice", "", 0, 1
+    )
+    spike_max_s: int = _set(
+        2, "longest such peak; a surge lasts at least 5 s and is never one", "design choice", "s", 1, 3
+    )
+    spike_times: float = _set(
+        3, "least height over the highest second around it, as a multiple", "design choice", "", 1.5
+    )
+    spike_over_w: float = _set(500, "least height over the highest second around it", "design choice", "W", 100)
+    around_s: int = _set(5, "seconds looked at on either side of a peak or a zero", "design choice", "s", 2, 30)
+    power_dropouts: int = _set(
+        1,
+        "isolated zeros of power amid even pedalling take the second before them: 1 on, 0 off",
+        "design choice",
+        "",
+        0,
+        1,
+    )
+    dropout_max_s: int = _set(2, "longest such run of zeros", "design choice", "s", 1, 3)
+    steady_share: float = _set(
+        0.30, "furthest from their median that power and cadence may be around such zeros", "design choice", "", 0.01, 1
+    )
+    frozen_power: int = _set(
+        1, "one power that repeats while the cranks are at rest is missing: 1 on, 0 off", "design choice", "", 0, 1
+    )
+    frozen_power_s: int = _set(10, "shortest such repeat", "design choice", "s", 3)
+    still_share_max: float = _set(
+        0.5, "share of power without cadence above which the cadence sensor is not believed", "design choice", "", 0, 1
+    )
+    frozen_heart_rate: int = _set(
+        1, "one heart rate that repeats for long is missing: 1 on, 0 off", "design choice", "", 0, 1
+    )
+    frozen_heart_rate_s: int = _set(300, "shortest such repeat, in active seconds", "design choice", "s", 60)
+    heart_rate_on_cadence: int = _set(
+        1, "heart rate that follows cadence beat by beat is missing: 1 on, 0 off", "design choice", "", 0, 1
+    )
+    lock_window_s: int = _set(
+        60, "window over which heart rate and cadence are compared", "design choice", "s", 20, 600
+    )
+    lock_min_s: int = _set(120, "shortest time of following", "design choice", "s", 20)
+    lock_bpm: float = _set(2, "furthest mean distance of the two", "design choice", "bpm", 0)
+    lock_cadence_sd: float = _set(
+        3, "least SD of cadence: what does not move cannot be followed", "design choice", "1/min", 0.5
+    )
+    lock_correlation: float = _set(0.9, "least correlation of the two", "design choice", "", 0, 1)
+    altitude_leaps: int = _set(1, "sudden steps of altitude are taken out: 1 on, 0 off", "design choice", "", 0, 1)
+    leap_m: float = _set(15, "least height of such a step", "design choice", "m", 1)
+    leap_mps: float = _set(8, "least vertical speed of such a step", "design choice", "m/s", 1)
+    derive_missing: int = _set(
+        1,
+        "speed is worked out from distance, or distance from speed, where one is absent: 1 on, 0 off",
+        "design choice",
+        "",
+        0,
+        1,
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class BandSettings:
     """Time in band (METHOD 3)."""
 
@@ -78,6 +141,14 @@ class SurgeSettings:
     min_above_s: int = _set(5, "seconds above the ceiling that make a surge", "design choice", "s", 1)
     micro_max_s: int = _set(60, "longest micro-surge, in seconds above the ceiling", "design choice", "s", 1)
     carry_over_tau_s: float = _set(900, "time constant of the carry-over index", "design choice", "s", 1)
+    restart_mps: float = _set(2.0, "a surge after a speed under this is a restart", "design choice", "m/s")
+    restart_s: int = _set(15, "seconds before a surge searched for such a speed", "design choice", "s", 1, 600)
+    climb_before_s: int = _set(10, "a surge up to so long before a climb belongs to its start", "design choice", "s")
+    climb_after_s: int = _set(30, "and so does one up to so long after", "design choice", "s")
+    crest_s: int = _set(20, "a surge within so long of a climb's top is at its crest", "design choice", "s")
+    forced_share: float = _set(
+        0.5, "share of its seconds above that the hill must force to call a surge forced", "design choice", "", 0, 1
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +158,49 @@ class TerrainSettings:
     smooth_m: float = _set(30, "distance over which altitude is smoothed first", "design choice", "m", 1)
     slope_half_m: float = _set(30, "half window of the least-squares slope", "design choice, S10", "m", 1)
     grade_max: float = _set(0.45, "grade at which the running cost polynomial is held", "S5", "", 0, 1)
+    climb_length_m: float = _set(300, "shortest climb", "design choice", "m", 30)
+    climb_height_m: float = _set(10, "lowest climb", "design choice", "m", 1)
+    climb_grade: float = _set(0.03, "least mean grade of a climb", "design choice", "", 0.005, 1)
+    climb_foot_grade: float = _set(
+        0.02, "grade under which the ends of a climb no longer belong to it", "design choice", "", 0, 1
+    )
+    dip_height_m: float = _set(10, "a dip this deep and as long as the next setting ends a climb", "design choice", "m")
+    dip_length_m: float = _set(100, "length of such a dip", "design choice", "m")
+    flat_length_m: float = _set(
+        1000, "ground that rises less than the foot of a climb for so long ends it", "design choice", "m", 100
+    )
+    steepest_m: float = _set(100, "length over which the steepest part of a climb is told", "design choice", "m", 20)
+    rise_grade: float = _set(0.03, "grade from which a surge outside a climb is on a rise", "design choice", "", 0, 1)
+    descent_grade: float = _set(-0.02, "grade down to which it is on a descent", "design choice", "", -1, 0)
+    slowest_mps: float = _set(1.5, "slowest sensible speed by bike", "design choice", "m/s", 0.5)
+    cadence_floor: float = _set(60, "slowest sensible cadence, unless [bike] says", "design choice", "1/min", 20, 200)
+    crr: float = _set(
+        0.005, "coefficient of rolling resistance, unless [bike] says", "common practice, no source", "", 0, 0.1
+    )
+    cda_m2: float = _set(0.32, "drag area, unless [bike] says", "common practice, no source", "m²", 0.05, 2)
+    air_kg_m3: float = _set(1.2, "density of the air", "common practice, no source", "kg/m³", 0.5, 2)
+    slow_run_mps: float = _set(
+        2.0, "slowest running speed, where running passes into walking", "common practice, no source", "m/s", 0.5, 4
+    )
+    walk_mps: float = _set(
+        1.0,
+        "steady walking speed on steep ground, for the grade up to which walking stays in the band",
+        "common practice, no source",
+        "m/s",
+        0.3,
+        3,
+    )
+    walk_cadence: float = _set(
+        70, "turns a minute of one leg from which feet run", "common practice, no source", "1/min", 30, 120
+    )
+    price_within: float = _set(
+        0.05,
+        "largest error of the modelled time with which the price of riding smooth is shown",
+        "design choice",
+        "",
+        0,
+        1,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +243,7 @@ class Settings:
 
     steptest: StepTestSettings = field(default_factory=StepTestSettings)
     grid: GridSettings = field(default_factory=GridSettings)
+    cleaning: CleaningSettings = field(default_factory=CleaningSettings)
     bands: BandSettings = field(default_factory=BandSettings)
     surges: SurgeSettings = field(default_factory=SurgeSettings)
     terrain: TerrainSettings = field(default_factory=TerrainSettings)

@@ -162,7 +162,8 @@ def make_arrays(rows: Rows, zone_set: ZoneSet, sport: str = "cycling", settings:
     slope = grade(rows, settings.terrain)
     load = choose_load(rows, sport, zone_set, slope, settings)
     assert load is not None
-    return session_arrays(rows, sport, load, slope, settings)
+    positions = rows.channels["lat_deg"], rows.channels["lon_deg"]
+    return session_arrays(rows, sport, load, (slope, *positions), settings)
 
 
 def both_edges(

@@ -28,7 +28,10 @@ def test_a_ride_is_judged_by_power() -> None:
     assert found.load is not None
     assert (found.load.channel, found.load.unit) == ("power", "W")
     assert found.quality.notes == ()
-    assert found.climbs == ()
+    # by hand: the ground is 40 sin(x / 900) m; its grade is 2 % or more where cos(x / 900) >= 0.45, so the first climb ends
+    # at x = 900 acos(0.45) = 993 m, 40 sin(acos(0.45)) = 35.7 m higher
+    assert found.climbs[0].length_m == pytest.approx(993, abs=30)
+    assert found.climbs[0].height_m == pytest.approx(35.7, abs=0.7)
 
 
 def test_a_run_is_judged_by_flat_equivalent_speed() -> None:

@@ -107,4 +107,3 @@ def _messages(table: Table) -> list[Pairs]:
                 if is_there:
                     whole[row].append((emission.name, value))
     return whole
-

@@ -16,6 +16,8 @@ from fitdecode.utils import compute_crc
 NEEDED_NUMS = (20, 20, 20, 20, 19, 18, 21, 0, 12, 26, 23, 34)
 OTHER_NUMS = (22, 49, 101, 104, 141, 216, 65280)
 _SIZES = {num: base.size for num, base in BASE_TYPES.items()}
+_ADDING = frozenset({8, 18, 28})
+"""Record fields whose values add up over the messages: twice in one message is an odd choice."""
 _PLAIN_BASES = tuple(num for num in BASE_TYPES if num not in (0x07, 0x0D))
 
 
@@ -46,6 +48,13 @@ class Writer:
         rng = self.rng
         num = rng.choice(NEEDED_NUMS if rng.random() < 0.8 else OTHER_NUMS)
         fields: list[tuple[int, int, int, int | None]] = [self._field(num) for _ in range(rng.randint(0, 7))]
+        if not self.oddly():
+            fields = list(
+                {
+                    number if number in _ADDING else i: (number, *rest)
+                    for i, (number, *rest) in enumerate(fields, 1000)
+                }.values()
+            )
         if rng.random() < 0.8:
             fields.insert(rng.randint(0, len(fields)), (253, 4, 0x86, None))
         developer = self._developer_fields() if rng.random() < 0.3 else []
@@ -76,13 +85,13 @@ class Writer:
         if known and not self.oddly():
             chosen = rng.choice(known)
             base = chosen.base_type.identifier
-            many = rng.random() < 0.1 and not chosen.components
+            many = rng.random() < 0.1 and not (chosen.components or chosen.subfields)
             return chosen.def_num, self._size(base, many or base == 0x0D), base, None
         base = rng.choice((*_PLAIN_BASES, 0x07, 0x0D, 0x42))
         size = self._size(base, rng.random() < 0.3)
         if self.oddly():
             size = rng.randint(0, 9)
-        return rng.randint(0, 255) if self.oddly() or not known else rng.choice(known).def_num, size, base, None
+        return rng.randint(0, 252) if self.oddly() or not known else rng.choice(known).def_num, size, base, None
 
     def _size(self, base: int, many: bool) -> int:
         if base == 0x07:
@@ -111,9 +120,14 @@ class Writer:
             self.body += bytes([local]) + bytes(16) + bytes([index])
             self.described = {key: value for key, value in self.described.items() if key[0] != index}
         self.define(
-            local, 206, [(0, 1, 2, None), (1, 1, 2, None), (2, 1, 2, None), (3, 8, 7, None), (8, 4, 7, None), (15, 1, 2, None)], []
+            local,
+            206,
+            [(0, 1, 2, None), (1, 1, 2, None), (2, 1, 2, None), (3, 8, 7, None), (8, 4, 7, None), (15, 1, 2, None)],
+            [],
         )
-        if rng.random() < 0.95 and (self.oddly() or any(key[0] == index for key in self.described) or rng.random() < 0.9):
+        if rng.random() < 0.95 and (
+            self.oddly() or any(key[0] == index for key in self.described) or rng.random() < 0.9
+        ):
             name = rng.choice((b"Power", b"speed", b"a b", b""))
             unit = rng.choice((b"w", b"m/s", b""))
             native = rng.choice((7, 6, 255))

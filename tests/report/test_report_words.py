@@ -73,6 +73,14 @@ def test_verdicts_in_words() -> None:
     assert words.agreement_text(unjudged_ride()) == ""
 
 
+def test_heart_rate_as_the_load_is_said_to_be_blind_to_micro_surges() -> None:
+    ride = steady_ride()
+    assert ride.load is not None
+    judged = replace(ride, load=replace(ride.load, channel="heart_rate", unit="bpm"))
+    assert "cannot see micro-surges" in words.compared_text(judged)
+    assert "cannot see micro-surges" not in words.compared_text(ride)
+
+
 def test_lists_and_counts() -> None:
     assert words.counted(1, "surge") == "1 surge"
     assert words.counted(1204, "record") == "1,204 records"

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 import numpy as np
 import pytest
-
 from many_sessions import BIKE, series, session
+
 from steadyband.review.block_drift import creeps_within, drift_charts, level_trends, ratio_of
 from steadyband.review.drift_sentences import creep_text, drift_notes, trend_text
 
@@ -49,7 +49,11 @@ def test_a_new_test_and_a_long_break_begin_the_chart_anew() -> None:
         *series(STEADY, first=date(2026, 3, 8), zones=newer),
     ]
     charts = drift_charts(found)
-    assert [chart.started for chart in charts] == ["the first session", "a break of 25 days", "the test of 1 March 2026"]
+    assert [chart.started for chart in charts] == [
+        "the first session",
+        "a break of 25 days",
+        "the test of 1 March 2026",
+    ]
     assert [len(chart.sessions) for chart in charts] == [8, 8, 8]
 
 

@@ -7,9 +7,9 @@ from datetime import date
 
 import numpy as np
 import pytest
+from many_sessions import BIKE, audit
 from scipy import stats
 
-from many_sessions import BIKE, audit
 from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Traces
 from steadyband.review.test_fit import (
     SessionShift,
@@ -112,16 +112,15 @@ def test_indoors_and_outdoors_are_kept_apart() -> None:
 
 def test_hot_days_are_told_from_warm_ones() -> None:
     hot = shifts(9, 10, 9.5, 10, 9, 9.5, temperature=31.0)
-    warm = shifts(0, 1, 0.5, -0.5, temperature=18.0)
-    found = judge_fit("cycling", [*hot, *warm])
-    # By hand: the ten sessions scatter from -0.5 to 10, so the interval of all of them contains 0.
-    assert found.fit == "cannot tell"
-    mostly = judge_fit("cycling", [*shifts(*[8] * 40, temperature=31.0), *warm])
-    assert mostly.fit == "fits"
-    assert "heat, not the test" in mostly.reason
-    tired = judge_fit("cycling", [*shifts(*[8.0, 8.5] * 4, temperature=31.0), *shifts(6, 7, 6.5, 7, temperature=18.0)])
+    found = judge_fit("cycling", [*hot, *shifts(0, 1, 0.5, -0.5, temperature=18.0)])
+    assert found.fit == "fits"
+    assert "6 hot days left out, with heart rate +10 bpm: that is heat, not the test" in found.reason
+    tired = judge_fit("cycling", [*hot, *shifts(6, 7, 6.5, 7, temperature=18.0)])
     assert tired.fit == "tired, hot or ill"
-    assert "heat alone does not explain it" in tired.reason
+    assert tired.intervals[0].sessions == 4
+    few = judge_fit("cycling", [*hot, *shifts(8, 9, temperature=18.0)])
+    assert few.fit == "tired, hot or ill"
+    assert "too few cooler ones to tell heat from tiredness" in few.reason
 
 
 def test_without_temperature_the_reason_says_so() -> None:

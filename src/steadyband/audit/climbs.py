@@ -67,12 +67,12 @@ def find_climbs(course: Course, settings: TerrainSettings) -> tuple[Rise, ...]:
 
 
 def _trusted(course: Course, rise: Rise) -> bool:
-    """True where no more than half of a climb lies in holes, and no more than half its height was taken out on it."""
+    """True where no more than half of a climb lies in holes, and the altimeter drifted at stops by no more than half its height."""
     first, last = np.searchsorted(course.along, (rise.start_m, rise.end_m))
     inside = course.along[first:last]
     steps = np.diff(np.concatenate(([rise.start_m], inside, [rise.end_m])))
-    taken = course.taken[min(last, len(course.taken) - 1)] - course.taken[first]
-    return bool(steps[steps > HOLE_M].sum() <= rise.length_m / 2 and taken <= rise.height_m / 2)
+    drifted = course.stood[min(last, len(course.stood) - 1)] - course.stood[first]
+    return bool(steps[steps > HOLE_M].sum() <= rise.length_m / 2 and drifted <= rise.height_m / 2)
 
 
 def _search(height: FloatArray, settings: TerrainSettings) -> list[tuple[int, int]]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.bands import classify
+from steadyband.audit.causewords import advice_text, causes_text, telling
 from steadyband.audit.facts import Facts, percent
 from steadyband.audit.model import EASY, HEAVY, SEVERE, STEADY, Surge, Surges
 from steadyband.units import clock_text, duration_text
@@ -65,7 +66,9 @@ def surges(facts: Facts) -> Draft | None:
         "sustained": found.sustained,
         "seconds_above": found.seconds_above,
         "share_above": found.share_above,
-        "places": [_surge_place(facts, surge) for surge in _telling(found, verdict.places)],
+        **{f"from_{cause.replace(' ', '_')}": count for cause, count in found.by_cause.items() if count},
+        **({} if found.forced is None else {"forced": found.forced, "avoidable": found.avoidable}),
+        "places": [_surge_place(facts, surge) for surge in telling(found, verdict.places)],
         "settings": facts.used(
             "verdict.micro_per_hour",
             "verdict.share_above",
@@ -83,8 +86,13 @@ def _surges_text(facts: Facts, found: Surges, per_hour: float) -> str:
     return (
         f"{_count(found.micro, 'micro-surge')}{sustained} {facts.above} {_ceiling(facts)}: {per_hour:.0f} micro-surges an active "
         f"hour (limit {verdict.micro_per_hour:g}) and {percent(found.share_above)} of the active time above it "
-        f"(limit {percent(verdict.share_above)}). {_SMOOTHER.get(facts.info.sport, _SMOOTHER_ANY)}"
+        f"(limit {percent(verdict.share_above)}). {_where_and_what(facts, found)}"
     )
+
+
+def _where_and_what(facts: Facts, found: Surges) -> str:
+    advice = advice_text(found, facts.arrays.on_foot) or _SMOOTHER.get(facts.info.sport, _SMOOTHER_ANY)
+    return f"{causes_text(found)} {advice}".strip()
 
 
 _SMOOTHER = {
@@ -98,18 +106,15 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
-def _telling(found: Surges, most: int) -> list[Surge]:
-    """The surges with the most work, or else the most seconds, above the ceiling, in time order."""
-    ranked = sorted(found.events, key=lambda event: (event.work_above_j or 0.0, event.seconds_above), reverse=True)
-    return sorted(ranked[:most], key=lambda event: event.start_s)
-
-
 def _surge_place(facts: Facts, surge: Surge) -> dict[str, Any]:
     numbers = {
         "seconds_above": surge.seconds_above,
         "highest": surge.highest,
         "work_above_j": surge.work_above_j,
         "grade": surge.grade,
+        "at_m": surge.at_m,
+        "cause": surge.cause,
+        "forced": surge.forced,
     }
     return facts.place(surge.start_s, surge.length_s, **numbers)
 

@@ -53,6 +53,7 @@ _BLOCKS: dict[str, tuple[str, ...]] = {
         "share_above",
         "work_above_kj",
         "forced",
+        "avoidable",
         "carry_over_max",
     ),
     "drift": (
@@ -63,6 +64,8 @@ _BLOCKS: dict[str, tuple[str, ...]] = {
         "hr_drift_percent",
         "hr_above_test_s",
     ),
+    "ground": ("steepest_in_band", "run_up_to", "walk_up_to"),
+    "price": ("seconds_lost", "seconds_error", "share_lost", "surges_saved", "model_error"),
     "quality": ("records", "dropped", "held_s", "damage"),
 }
 _RANGES = (

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import has_hr_limits
+from steadyband.audit.feet import FOOT_SPORTS, walked, with_walking
 from steadyband.audit.means import centred_mean
 from steadyband.audit.model import Channel
 from steadyband.recording.model import Rows
@@ -52,6 +53,7 @@ class SessionArrays:
     measured: BoolArray  # active, and the load is known
     coasting: BoolArray  # active, power zero
     walked: BoolArray  # slower than a run
+    on_foot: bool = False
 
     def __len__(self) -> int:
         return len(self.load)
@@ -66,7 +68,7 @@ def choose_load(rows: Rows, sport: str, zone_set: ZoneSet | None, grade: FloatAr
     if channel == "power" and rows.has("power_w"):
         return Load("power", rows.channels["power_w"])
     if channel == "flat_equivalent_speed" and rows.has("speed_mps"):
-        return _speed_load(rows, grade, settings)
+        return _speed_load(rows, sport, grade, settings)
     if rows.has("heart_rate_bpm") and (zone_set is None or has_hr_limits(zone_set)):
         return Load("heart_rate", rows.channels["heart_rate_bpm"], (HEART_RATE_NOTE,) if zone_set else ())
     return None
@@ -80,12 +82,13 @@ def _wanted(sport: str, zone_set: ZoneSet | None) -> Channel:
     return "power" if sport == "cycling" and zone_set is None else "heart_rate"
 
 
-def _speed_load(rows: Rows, grade: FloatArray, settings: Settings) -> Load:
+def _speed_load(rows: Rows, sport: str, grade: FloatArray, settings: Settings) -> Load:
     """Flat-equivalent speed [m/s]: METHOD 5, SOURCES S5; seconds of unknown grade count as flat."""
     speed = rows.channels["speed_mps"]
     unknown = np.isnan(grade)
     flat = np.where(unknown, 0.0, grade)
     values = flat_equivalent_speed(speed, flat, gait="run", grade_max=settings.terrain.grade_max)
+    values = with_walking(values, speed, flat, walked(rows, sport, settings))
     return Load("flat_equivalent_speed", values, _hill_notes(int(np.count_nonzero(unknown & rows.active)), rows))
 
 
@@ -98,9 +101,19 @@ def _hill_notes(unknown_s: int, rows: Rows) -> tuple[str, ...]:
     return ()
 
 
-def session_arrays(rows: Rows, sport: str, load: Load, grade: FloatArray, settings: Settings) -> SessionArrays:
-    """Every series that bands, surges, drift and verdict are worked out from."""
-    power, speed = rows.channels["power_w"], rows.channels["speed_mps"]
+def session_arrays(
+    rows: Rows,
+    sport: str,
+    load: Load,
+    ground: tuple[FloatArray, FloatArray, FloatArray],
+    settings: Settings,
+) -> SessionArrays:
+    """Every series that bands, surges, drift and verdict are worked out from.
+
+    `ground` is the grade and the latitude and longitude to be told [deg], each [n].
+    """
+    grade, lat, lon = ground
+    power = rows.channels["power_w"]
     return SessionArrays(
         channel=load.channel,
         load=load.values,
@@ -108,11 +121,12 @@ def session_arrays(rows: Rows, sport: str, load: Load, grade: FloatArray, settin
         surge_load=centred_mean(load.values, rows.stretch, settings.surges.window_s),
         heart_rate=rows.channels["heart_rate_bpm"],
         grade=grade,
-        lat=rows.channels["lat_deg"],
-        lon=rows.channels["lon_deg"],
+        lat=lat,
+        lon=lon,
         stretch=rows.stretch,
         active=rows.active,
         measured=rows.active & ~np.isnan(load.values),
         coasting=rows.active & (power == 0),
-        walked=(speed < settings.bands.walking_mps) & (sport == "running"),
+        walked=walked(rows, sport, settings),
+        on_foot=sport in FOOT_SPORTS,
     )

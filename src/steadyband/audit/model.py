@@ -148,6 +148,7 @@ class Surge:
     cause: str
     forced: bool | None
     micro: bool
+    at_m: float | None = None  # distance from the session's start
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from steadyband.audit.model import BAND_NAMES, Audit, Surges, ZonesUsed
+from steadyband.audit.model import BAND_NAMES, Audit, Climb, Surges, ZonesUsed
 from steadyband.units import LoadUnit, is_speed, load_from_si
 
 SCHEMA_VERSION = 1
@@ -24,8 +24,23 @@ def contract_schema() -> dict[str, Any]:
     return schema
 
 
-def audit_to_dict(audit: Audit) -> dict[str, Any]:
-    """The audit object of the output contract: plain Python values, None for absent, no NaN and no infinity."""
+PLACES = ("lat", "lon", "start_lat", "start_lon", "end_lat", "end_lon")
+"""Every key of the contract that holds a position."""
+
+
+def audit_to_dict(audit: Audit, positions: bool = True) -> dict[str, Any]:
+    """The audit object of the output contract: plain Python values, None for absent, no NaN and no infinity.
+
+    Without `positions` every latitude and longitude is None.
+    """
+    found = _audit(audit)
+    if not positions:
+        for item in (*found["climbs"], *(found["surges"] or {"events": ()})["events"]):
+            item.update({key: None for key in PLACES if key in item})
+    return found
+
+
+def _audit(audit: Audit) -> dict[str, Any]:
     info = audit.info
     return _object(
         {
@@ -46,7 +61,9 @@ def audit_to_dict(audit: Audit) -> dict[str, Any]:
             "bands": {name: asdict(audit.bands[name]) for name in BAND_NAMES} if audit.bands else None,
             "surges": _surges(audit.surges) if audit.surges else None,
             "drift": asdict(audit.drift) if audit.drift else None,
-            "climbs": [asdict(climb) for climb in audit.climbs],
+            "climbs": [_climb(climb) for climb in audit.climbs],
+            "ground": asdict(audit.ground) if audit.ground else None,
+            "price": asdict(audit.price) if audit.price else None,
             "quality": asdict(audit.quality),
             "verdict": asdict(audit.verdict),
         }
@@ -94,11 +111,17 @@ def _surges(surges: Surges) -> dict[str, Any]:
         "share_above": surges.share_above,
         "work_above_kj": surges.work_above_kj,
         "forced": surges.forced,
+        "avoidable": surges.avoidable,
         "by_cause": dict(surges.by_cause),
+        "seconds_by_cause": dict(surges.seconds_by_cause),
         "lengths": [{"up_to_s": edge, "count": count} for edge, count in surges.lengths],
         "carry_over_max": surges.carry_over_max,
         "events": [asdict(event) for event in surges.events],
     }
+
+
+def _climb(climb: Climb) -> dict[str, Any]:
+    return {key: value for key, value in asdict(climb).items() if key != "parts"}
 
 
 def _object(value: Mapping[str, Any]) -> dict[str, Any]:

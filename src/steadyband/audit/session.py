@@ -2,19 +2,38 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.audit import ground
 from steadyband.audit.bands import band_times, ribbon
+from steadyband.audit.causes import Setting, with_causes
 from steadyband.audit.drift import drift_of
-from steadyband.audit.edges import EdgeDraws, draws_for, edges_for
+from steadyband.audit.edges import EdgeDraws, LoadEdges, draws_for, edges_for
 from steadyband.audit.facts import Facts
+from steadyband.audit.gears import gearing
 from steadyband.audit.loads import Load, SessionArrays, choose_load, session_arrays
-from steadyband.audit.model import LOAD_SI_UNIT, Audit, LoadSummary, Quality, Seconds, SessionInfo, Traces, Verdict
+from steadyband.audit.model import (
+    LOAD_SI_UNIT,
+    Audit,
+    Climb,
+    Ground,
+    LoadSummary,
+    Price,
+    Quality,
+    Seconds,
+    SessionInfo,
+    Surges,
+    Traces,
+    Verdict,
+)
+from steadyband.audit.price import price_of_smooth
+from steadyband.audit.privacy import told_positions
 from steadyband.audit.surges import carry_over, find_surges
-from steadyband.audit.terrain import grade
+from steadyband.audit.terrain import courses, distance_along, grade_along, height_along
 from steadyband.audit.verdict import judge, not_judged, reasons_against
 from steadyband.audit.zonesused import notes_on_test, usable_zones, why_no_zones, zones_used
 from steadyband.recording.model import Rows
@@ -37,11 +56,11 @@ def audit_session(
     for a session that cannot be judged: its verdict says why.
     """
     zone_set = usable_zones(choice)
-    slope = grade(rows, settings.terrain)
-    load = choose_load(rows, info.sport, zone_set, slope, settings)
-    arrays = _arrays(rows, info, load, slope, settings)
+    land = _land(rows, info, settings)
+    load = choose_load(rows, info.sport, zone_set, land.grade, settings)
+    arrays = _arrays(rows, info, load, land, settings)
     seconds = count_seconds(rows, arrays)
-    facts, draws = _facts(rows, info, zone_set, arrays, settings)
+    facts, draws = _facts(rows, info, zone_set, arrays, land, settings)
     return Audit(
         info=info,
         zones=zones_used(choice, info.threshold),
@@ -50,21 +69,84 @@ def audit_session(
         bands=facts.bands if facts else None,
         surges=facts.surges if facts else None,
         drift=facts.drift if facts else None,
-        climbs=(),
-        quality=_quality(rows, info, (*notes, *(load.notes if load else ()), *_test_notes(choice, info))),
+        climbs=_climbs(land, arrays, facts),
+        quality=_quality(rows, info, (*notes, *(load.notes if load else ()), *_test_notes(choice, info), *land.notes)),
         verdict=_verdict(facts, draws, _reasons(info, choice, seconds, arrays, settings)),
         settings=settings,
-        traces=_traces(rows, arrays, facts),
+        traces=_traces(rows, arrays, facts, land),
+        ground=_ground(info, facts, land),
+        price=_price(rows, facts, land),
     )
 
 
-def _arrays(
-    rows: Rows, info: SessionInfo, load: Load | None, slope: FloatArray, settings: Settings
-) -> SessionArrays | None:
+@dataclass(frozen=True, slots=True)
+class Land:
+    """The ground of a session per row [n], the positions to be told, and its climbs as they lie there."""
+
+    grade: FloatArray
+    height: FloatArray
+    along: FloatArray | None
+    lat: FloatArray
+    lon: FloatArray
+    climbs: tuple[Climb, ...]
+    known: bool
+    notes: tuple[str, ...]
+
+    @property
+    def from_start(self) -> FloatArray:
+        """Distance from the session's start [m, n], NaN where it is unknown."""
+        if self.along is None or np.isnan(self.along).all():
+            return np.full(len(self.grade), np.nan)
+        return np.asarray(self.along - self.along[np.flatnonzero(~np.isnan(self.along))[0]], dtype=np.float64)
+
+
+def _land(rows: Rows, info: SessionInfo, settings: Settings) -> Land:
+    found = courses(rows, settings.terrain)
+    lat, lon = told_positions(rows, info)
+    return Land(
+        grade=grade_along(len(rows), found),
+        height=height_along(len(rows), found),
+        along=distance_along(rows),
+        lat=lat,
+        lon=lon,
+        climbs=ground.placed(ground.bare_climbs(found, settings.terrain), lat, lon),
+        known=bool(found),
+        notes=ground.altimeter_notes(found),
+    )
+
+
+def _climbs(land: Land, arrays: SessionArrays | None, facts: Facts | None) -> tuple[Climb, ...]:
+    if arrays is None:
+        return land.climbs
+    told = ground.ridden(land.climbs, arrays, land.along)
+    if facts is None:
+        return told
+    gears = gearing(facts.info.rider, facts.settings.terrain) if _by_bike(facts) else None
+    return ground.judged(told, facts.surges, arrays, facts.edges.ceiling, gears)
+
+
+def _by_bike(facts: Facts) -> bool:
+    return facts.info.sport == "cycling" and facts.arrays.channel == "power"
+
+
+def _price(rows: Rows, facts: Facts | None, land: Land) -> Price | None:
+    if facts is None or facts.surges is None or not _by_bike(facts):
+        return None
+    limits = facts.edges.ceiling, facts.settings.terrain
+    return price_of_smooth(rows, land.grade, facts.surges, facts.info.rider, limits)
+
+
+def _ground(info: SessionInfo, facts: Facts | None, land: Land) -> Ground | None:
+    if facts is None:
+        return None if land.known else Ground(False, note=ground.NO_ALTITUDE)
+    return ground.hill_limits(facts, land.known)
+
+
+def _arrays(rows: Rows, info: SessionInfo, load: Load | None, land: Land, settings: Settings) -> SessionArrays | None:
     """Every series of the session; None where no active second carries a load."""
     if load is None or not np.any(rows.active & ~np.isnan(load.values)):
         return None
-    return session_arrays(rows, info.sport, load, slope, settings)
+    return session_arrays(rows, info.sport, load, (land.grade, land.lat, land.lon), settings)
 
 
 def count_seconds(rows: Rows, arrays: SessionArrays | None) -> Seconds:
@@ -94,7 +176,12 @@ def summarise(arrays: SessionArrays) -> LoadSummary:
 
 
 def _facts(
-    rows: Rows, info: SessionInfo, zone_set: ZoneSet | None, arrays: SessionArrays | None, settings: Settings
+    rows: Rows,
+    info: SessionInfo,
+    zone_set: ZoneSet | None,
+    arrays: SessionArrays | None,
+    land: Land,
+    settings: Settings,
 ) -> tuple[Facts | None, EdgeDraws | None]:
     if zone_set is None or arrays is None:
         return None, None
@@ -108,11 +195,23 @@ def _facts(
         edges=edges,
         hr_ceiling=zone_set.hr.ceiling,
         bands=band_times(arrays, edges, draws, settings.steptest.range_share),
-        surges=find_surges(arrays, edges, settings.surges),
+        surges=_surges(rows, info, arrays, edges, land, settings),
         drift=drift_of(arrays, edges, zone_set.hr.ceiling, settings.drift),
         settings=settings,
     )
     return facts, draws
+
+
+def _surges(
+    rows: Rows, info: SessionInfo, arrays: SessionArrays, edges: LoadEdges, land: Land, settings: Settings
+) -> Surges | None:
+    found = find_surges(arrays, edges, settings.surges)
+    if found is None:
+        return None
+    powered = info.sport == "cycling" and arrays.channel == "power"
+    gears = gearing(info.rider, settings.terrain) if powered else None
+    setting = Setting(rows, land.grade, land.from_start, land.climbs, arrays.on_foot, gears, settings)
+    return with_causes(found, arrays.surge_load, edges.ceiling, setting)
 
 
 def _reasons(
@@ -137,7 +236,7 @@ def _quality(rows: Rows, info: SessionInfo, notes: tuple[str, ...]) -> Quality:
     return Quality(rows.records, rows.dropped, rows.held_s, rows.repairs, info.damage, notes)
 
 
-def _traces(rows: Rows, arrays: SessionArrays | None, facts: Facts | None) -> Traces:
+def _traces(rows: Rows, arrays: SessionArrays | None, facts: Facts | None, land: Land) -> Traces:
     missing = np.full(len(rows), np.nan)
     surging = arrays is not None and facts is not None and facts.surges is not None
     return Traces(
@@ -146,6 +245,11 @@ def _traces(rows: Rows, arrays: SessionArrays | None, facts: Facts | None) -> Tr
         band_load=arrays.band_load if arrays else missing,
         heart_rate_bpm=rows.channels["heart_rate_bpm"],
         carry_over=_carry_over(facts) if facts and surging else missing,
+        distance_m=land.from_start,
+        height_m=land.height,
+        grade=land.grade,
+        lat_deg=land.lat,
+        lon_deg=land.lon,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,9 +30,9 @@ STEEPEST = 0.6
 out (design choice: steeper than any road or path)."""
 
 JOINT_M = 1.0
-JOINT_GRADE = 0.6
-"""Across a pause, a gap or a hole a change of altitude is ground where it is no steeper than this, with a metre
-allowed for the altimeter's steps; else it drifted or was set anew (design choice: steeper than any road or path)."""
+JOINT_STEEPEST = 0.25
+"""Across a pause a change of altitude is ground where it is no steeper than 25 %, across a gap or a hole no steeper than
+60 %, with a metre allowed for the altimeter's steps; else it drifted or was set anew (design choice)."""
 
 STANDING_M = 0.3
 STANDING_S = 20
@@ -51,14 +51,15 @@ FASTEST_MPS = 100.0
 class Course:
     """A part of a session over which distance runs on, with leaps and drift of the altimeter taken out.
 
-    `rows` [k] are the rows with altitude and distance, `along` [k] their distance from the course's start and `taken` [k] what was
-    taken out of the altimeter so far, up or down [m]; `from_m` is the distance from the session's start to the course's. `raw`, `height` and `slope` [cells] stand on a grid of
+    `rows` [k] are the rows with altitude and distance, `along` [k] their distance from the course's start, `taken` [k] what was
+    taken out of the altimeter so far, up or down, and `stood` [k] the part of it that it drifted at stops [m]; `from_m` is the distance from the session's start to the course's. `raw`, `height` and `slope` [cells] stand on a grid of
     `CELL_M`: height as recorded and smoothed [m], grade as a fraction.
     """
 
     rows: IntArray
     along: FloatArray
     taken: FloatArray
+    stood: FloatArray
     from_m: float
     raw: FloatArray
     height: FloatArray
@@ -88,6 +89,14 @@ def grade_along(length: int, found: tuple[Course, ...]) -> FloatArray:
     return out
 
 
+def height_along(length: int, found: tuple[Course, ...]) -> FloatArray:
+    """Smoothed height [m] per row [length], leaps and drift taken out; NaN in rows without altitude or distance."""
+    out = np.full(length, np.nan)
+    for course in found:
+        out[course.rows] = np.interp(course.along, CELL_M * np.arange(len(course.height)), course.height)
+    return out
+
+
 def courses(rows: Rows, settings: TerrainSettings) -> tuple[Course, ...]:
     """The courses of a session, in time order; none without altitude or progress.
 
@@ -106,7 +115,7 @@ def courses(rows: Rows, settings: TerrainSettings) -> tuple[Course, ...]:
     step = np.diff(distance[known])
     borders = np.flatnonzero((step > JUMP_M) | (step < -BACK_M)) + 1
     begin = float(distance[known[0]])
-    parts = [_course(part, distance, altitude, rows.stretch, settings) for part in np.split(known, borders)]
+    parts = [_course(part, distance, altitude, rows, settings) for part in np.split(known, borders)]
     return tuple(_from(course, float(distance[course.rows[0]]) - begin) for course in parts if course is not None)
 
 
@@ -120,28 +129,35 @@ def distance_along(rows: Rows) -> FloatArray | None:
 
 
 def _from(course: Course, metres: float) -> Course:
-    return Course(course.rows, course.along, course.taken, metres, course.raw, course.height, course.slope)
+    return replace(course, from_m=metres)
 
 
 def _course(
-    part: IntArray, distance: FloatArray, altitude: FloatArray, stretch: NDArray[np.int32], settings: TerrainSettings
+    part: IntArray, distance: FloatArray, altitude: FloatArray, rows: Rows, settings: TerrainSettings
 ) -> Course | None:
     progress = np.maximum.accumulate(distance[part]) - distance[part[0]]
     if not settings.slope_half_m <= progress[-1] <= FASTEST_MPS * (part[-1] - part[0] + 1):
         return None
-    broken = (np.diff(part) > 1) | (np.diff(stretch[part]) != 0)
-    shift = _false_change(progress, altitude[part], broken)
+    broken = (np.diff(part) > 1) | (np.diff(rows.stretch[part]) != 0)
+    paused = np.diff(np.cumsum(rows.pause)[part]) > 0
+    shift = false_change(
+        progress, altitude[part], np.where(paused, JOINT_STEEPEST, np.where(broken, STEEPEST, np.inf))
+    )
     level = altitude[part] - np.concatenate(([0.0], np.cumsum(shift)))
     places = np.flatnonzero(np.diff(progress, prepend=-1.0) > 0)
     heights = np.add.reduceat(level, places) / np.diff(np.append(places, len(progress)))
-    taken = np.concatenate(([0.0], np.cumsum(np.abs(shift))))
-    return on_grid((part, progress, taken), (progress[places], heights), settings)
+    taken, stood = (
+        np.concatenate(([0.0], np.cumsum(np.abs(out)))) for out in (shift, np.where(_standing(progress), shift, 0.0))
+    )
+    return on_grid((part, progress, taken, stood), (progress[places], heights), settings)
 
 
 def on_grid(
-    rows: tuple[IntArray, FloatArray, FloatArray], points: tuple[FloatArray, FloatArray], settings: TerrainSettings
+    rows: tuple[IntArray, FloatArray, FloatArray, FloatArray],
+    points: tuple[FloatArray, FloatArray],
+    settings: TerrainSettings,
 ) -> Course:
-    """A course from heights [m] at rising distances [m], both [p]; `rows` is `rows`, `along` and `taken` of `Course`."""
+    """A course from heights [m] at rising distances [m], both [p]; `rows` is `rows` to `stood` of `Course`."""
     grid = CELL_M * np.arange(int(points[0][-1] / CELL_M) + 1)
     raw = np.interp(grid, *points)
     height = _smoothed(raw, round(settings.smooth_m / 2 / CELL_M))
@@ -149,14 +165,29 @@ def on_grid(
     return Course(*rows, 0.0, raw, height, slope)
 
 
-def _false_change(progress: FloatArray, altitude: FloatArray, broken: NDArray[np.bool_]) -> FloatArray:
-    """What to take out of each change of altitude [m]: leaps, and drift at stops, pauses and holes; the slope around goes on."""
+def false_change(progress: FloatArray, altitude: FloatArray, joint: FloatArray) -> FloatArray:
+    """What to take out of each change of altitude [m, n]: leaps, and drift at stops, pauses and holes.
+
+    `joint` [n] is the steepest grade believed across a pause, gap or hole, inf where the rows follow each other. The slope
+    around is carried across what is taken out.
+    """
     step, rise = np.diff(progress), np.diff(altitude)
-    false = np.abs(rise) > np.where(broken, JOINT_M + JOINT_GRADE * step, np.maximum(LEAP_M, STEEPEST * step))
-    for start, end in zip(*runs(step < STANDING_M), strict=True):
-        if end - start >= STANDING_S and abs(altitude[end] - altitude[start]) > DRIFT_M:
+    leap = np.maximum(LEAP_M, STEEPEST * step)
+    believed = np.where(np.isinf(joint), leap, JOINT_M + np.where(np.isinf(joint), 0.0, joint) * step)
+    false = np.abs(rise) > believed
+    for start, end in zip(*runs(_standing(progress)), strict=True):
+        if abs(altitude[end] - altitude[start]) > DRIFT_M:
             false[start:end] = True
     return np.where(false, rise - step * _slope_around(step, rise, false), 0.0)
+
+
+def _standing(progress: FloatArray) -> NDArray[np.bool_]:
+    """Steps [n - 1] that belong to a stop."""
+    slow = np.diff(progress) < STANDING_M
+    out = np.zeros(len(slow), dtype=np.bool_)
+    for start, end in zip(*runs(slow), strict=True):
+        out[start:end] = end - start >= STANDING_S
+    return out
 
 
 def _slope_around(step: FloatArray, rise: FloatArray, false: NDArray[np.bool_]) -> FloatArray:

@@ -19,3 +19,12 @@ def step_m(lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
     chord = np.sin(half_lat) ** 2 + np.cos(lat[:-1]) * np.cos(lat[1:]) * np.sin(half_lon) ** 2
     metres: FloatArray = 2 * EARTH_RADIUS_M * np.arcsin(np.sqrt(np.clip(chord, 0.0, 1.0)))
     return metres
+
+
+def between_m(lat_deg: FloatArray, lon_deg: FloatArray, lat: float, lon: float) -> FloatArray:
+    """Great-circle distance [m, n] from each point to one other [deg], NaN beside a missing one; as `step_m`."""
+    there, here = np.radians(lat_deg), np.radians(lat)
+    half_lat, half_lon = (there - here) / 2, np.radians(lon_deg - lon) / 2
+    chord = np.sin(half_lat) ** 2 + np.cos(there) * np.cos(here) * np.sin(half_lon) ** 2
+    metres: FloatArray = 2 * EARTH_RADIUS_M * np.arcsin(np.sqrt(np.clip(chord, 0.0, 1.0)))
+    return metres

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,7 +54,7 @@ def to_rows(session: SessionRecords, settings: GridSettings = GridSettings()) ->
         recorded=recorded,
         pause=pause,
         gap=~bridged & ~pause,
-        active=_active(channels, absent, recorded, settings),
+        active=active_rows(channels, absent, recorded, settings),
         stretch=_stretches(recorded, session.breaks, kept.start_s),
         records=len(kept.row),
         dropped=session.dropped + len(session.time_s) - len(kept.row),
@@ -151,9 +152,10 @@ def _spread(values: FloatArray, kept: _Kept, recorded: BoolArray, hold_s: int) -
     return spread, int(np.count_nonzero(taken & ~own))
 
 
-def _active(
-    channels: dict[str, FloatArray], absent: frozenset[str], recorded: BoolArray, settings: GridSettings
+def active_rows(
+    channels: Mapping[str, FloatArray], absent: frozenset[str], recorded: BoolArray, settings: GridSettings
 ) -> BoolArray:
+    """Recorded seconds that move or carry power; all recorded ones where neither channel exists."""
     if {"speed_mps", "power_w"} <= absent:
         return recorded.copy()
     moving: BoolArray = (channels["speed_mps"] >= settings.moving_mps) | (channels["power_w"] > 0)

@@ -25,6 +25,9 @@ CHANNELS: tuple[str, ...] = (
 )
 """Every channel a recording may carry, in SI units (heart rate in beats, cadence in turns a minute)."""
 
+READER_VERSION = 1
+"""Raised whenever the same bytes would be read into other values: results kept from an older reader are then made anew."""
+
 Severity = Literal["info", "warn", "error"]
 
 

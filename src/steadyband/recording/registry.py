@@ -8,11 +8,10 @@ import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import BinaryIO, Literal
+from importlib import import_module
+from typing import Any, BinaryIO, Literal
 
 from steadyband.errors import SteadybandError, UnknownFormatError
-from steadyband.recording import fit, gpx
-from steadyband.recording.gpx_text import uncommented
 from steadyband.recording.model import Recording
 from steadyband.recording.source import Content, load
 
@@ -29,7 +28,16 @@ class Reader:
     read: Callable[[bytes, str], Recording]
 
 
-READERS: tuple[Reader, ...] = (Reader("fit", fit.sniff, fit.read), Reader("gpx", gpx.sniff, gpx.read))
+def _reader(format: Literal["fit", "gpx"]) -> Reader:
+    """A reader whose module, and the library behind it, is imported when it is first needed."""
+
+    def module() -> Any:
+        return import_module(f"steadyband.recording.{format}")
+
+    return Reader(format, lambda head: module().sniff(head), lambda data, name: module().read(data, name))
+
+
+READERS: tuple[Reader, ...] = (_reader("fit"), _reader("gpx"))
 
 
 def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = None) -> Recording:
@@ -69,6 +77,8 @@ _SIGNS: tuple[tuple[bytes, str, str], ...] = (
 
 
 def _found(head: bytes, name: str) -> tuple[str, str]:
+    from steadyband.recording.gpx_text import uncommented
+
     text = head.removeprefix(b"\xef\xbb\xbf")
     for pattern, found, hint in _SIGNS:
         if re.match(pattern, text):

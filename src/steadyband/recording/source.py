@@ -40,6 +40,13 @@ def load(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = N
     return _content(_from_object(source, shown), shown)
 
 
+def packed_bytes(path: str | os.PathLike[str]) -> bytes:
+    """The bytes of a file as it is, packed or not. Raises RecordingError where they cannot be had or are too many."""
+    packed = _from_path(path)
+    _checked_size(packed, Path(path).name)
+    return packed
+
+
 def _content(packed: bytes, name: str) -> Content:
     _checked_size(packed, name)
     if not packed.startswith(GZIP_MAGIC):

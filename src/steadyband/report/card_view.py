@@ -10,7 +10,7 @@ from steadyband.report.words import Loads, age_text, capital, date_text, number_
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.choose import Choice, choose
 from steadyband.steptest.model import ZoneSet
-from steadyband.units import METRES_PER_MILE, LoadUnit
+from steadyband.units import METRES_PER_MILE, LoadUnit, is_speed
 
 NO_EASY_RUNNING = (
     "No easy running: every run is at least steady. Put easy volume on the bike or on walking, and count each run as a "
@@ -113,9 +113,9 @@ def _column(choice: Choice, sport: str, settings: StepTestSettings, units: str) 
         title=title,
         test=f"Test of {date_text(test.date)}, {test.state} ({test.file}), {age}{fresh}",
         alarms=tuple(_alarms(zone_set, choice)),
-        bar=_bar(zone_set),
+        bar=_bar(zone_set, units),
         rows=tuple(_rows(zone_set, units)),
-        ranges=_ranges(zone_set),
+        ranges=_ranges(zone_set, units),
         retest=retest_text(test.date, settings),
         notes=tuple(_notes(zone_set)),
     )
@@ -190,10 +190,15 @@ def _between(low: float | None, high: float | None) -> str:
     return f"{number_text(low)} to {number_text(high, 'bpm')}"
 
 
-def _ranges(zone_set: ZoneSet) -> str:
+def _loads(zone_set: ZoneSet, units: str) -> Loads:
+    unit = zone_set.test.load_unit
+    return Loads("min/mile" if units == "miles" and is_speed(unit) else unit)
+
+
+def _ranges(zone_set: ZoneSet, units: str) -> str:
     if zone_set.edges.floor is None:
         return ""
-    loads, share = Loads(zone_set.test.load_unit), f"{zone_set.settings.range_share * 100:.0f} %"
+    loads, share = _loads(zone_set, units), f"{zone_set.settings.range_share * 100:.0f} %"
     parts = [
         f"{name} {loads.range(span.low, span.high)}"
         for name in ("floor", "ceiling")
@@ -210,8 +215,8 @@ def _notes(zone_set: ZoneSet) -> Iterator[str]:
         yield "Speeds are for the flat: uphill go by effort or heart rate."
 
 
-def _bar(zone_set: ZoneSet) -> CardBar | None:
-    edges, loads = zone_set.edges, Loads(zone_set.test.load_unit)
+def _bar(zone_set: ZoneSet, units: str) -> CardBar | None:
+    edges, loads = zone_set.edges, _loads(zone_set, units)
     if edges.floor is None:
         return None
     low = zone_set.test.steps[0].load_si * 0.8

@@ -73,7 +73,7 @@ def _place(audit: Audit, item: Any) -> str:
         return _plain(item)
     start = int(item.get("start_s", 0))
     told = [text(audit, item[key]) for key, text in PLACE_TEXTS.items() if item.get(key) is not None]
-    return ", ".join([f"{clock_of(audit, start)} ({clock_text(start)} into the session)", *told])
+    return ", ".join([f"{clock_of(audit, start)} ({clock_text(start)} into the session)", *filter(None, told)])
 
 
 PLACE_TEXTS: Mapping[str, Callable[[Audit, Any], str]] = {
@@ -83,7 +83,9 @@ PLACE_TEXTS: Mapping[str, Callable[[Audit, Any], str]] = {
     "highest": lambda audit, value: f"highest {loads_of(audit).text(value)}",
     "work_above_j": lambda audit, value: f"work above {number_text(value, 'J')}",
     "grade": lambda audit, value: f"grade {signed_text(value * 100, '%')}",
-    "cause": lambda audit, value: str(value),
+    "at_m": lambda audit, value: f"km {value / 1000:.1f}",
+    "cause": lambda audit, value: "" if value == "unknown" else str(value),
+    "forced": lambda audit, value: "forced by the hill" if value else "avoidable",
 }
 
 

@@ -93,7 +93,7 @@ def band_marker(code: int) -> dict[str, Any]:
     """Colour, pattern and outline of one code of the ribbon."""
     name = RIBBON_NAMES[code]
     outlined = code in FILLS
-    line = {"width": 1 if outlined else 0, "color": token("outline")}
+    line = {"width": 0.6 if outlined else 0, "color": token("outline")}
     pattern = {"fillmode": "overlay", **HATCH[name]} if name in HATCH else {"shape": ""}
     return {"color": token(FILLS.get(code, name)), "line": line, "pattern": pattern}
 

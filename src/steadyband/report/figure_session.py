@@ -39,7 +39,7 @@ def session_figure(audit: Audit) -> Figure:
         height=SESSION_HEIGHT if below else SESSION_HEIGHT - 90,
         margin={"l": 52, "r": 8, "t": 6, "b": 28},
         xaxis=elapsed_axis(len(audit.traces.ribbon)) | {"anchor": "y2" if below else "y"},
-        yaxis=_load_axis(loads_of(audit), low, high) | {"domain": [0.34, 1] if below else [0, 1]},
+        yaxis=load_axis(loads_of(audit), low, high) | {"domain": [0.34, 1] if below else [0, 1]},
         shapes=[*_edge_shapes(audit, low, high), *_drift_shape(audit)],
         annotations=_edge_labels(audit, high),
     )
@@ -114,7 +114,8 @@ def _title(text: str) -> dict[str, Any]:
     return {"text": text, "standoff": 4, "font": {"size": 12, "color": token("soft")}}
 
 
-def _load_axis(loads: Loads, low: float, high: float) -> dict[str, Any]:
+def load_axis(loads: Loads, low: float, high: float) -> dict[str, Any]:
+    """An axis of loads [W, m/s or bpm] with round marks in the unit they are told in."""
     axis = {**_plain_axis(), "range": [low, high], "title": _title(loads.unit)}
     if loads.unit in ("W", "bpm"):
         return axis | {"nticks": 6}

@@ -278,19 +278,21 @@ def _level_rows(zone_set: ZoneSet) -> list[tuple[float, str]]:
 
 
 def _level_labels(zone_set: ZoneSet) -> list[dict[str, Any]]:
+    """The flat part is named at the right, under the risen curve; the ceiling's level at the left, above the flat one."""
+    sides = ("right", "left")
     return [
         {
-            "x": 0,
+            "x": 1 if side == "right" else 0,
             "xref": "paper",
             "y": level,
             "text": text,
-            "xanchor": "left",
+            "xanchor": side,
             "yanchor": "bottom",
             "showarrow": False,
-            "xshift": 4,
+            "xshift": -4 if side == "right" else 4,
             "font": {"size": 11, "color": token("soft")},
         }
-        for level, text in _level_rows(zone_set)
+        for side, (level, text) in zip(sides, _level_rows(zone_set), strict=False)
     ]
 
 

@@ -51,15 +51,20 @@ def week_page(review: WeekReview) -> str:
     return render_page("week.html.j2", plots, values)
 
 
-def render_page(template: str, plots: Sequence[Plot], values: Mapping[str, object]) -> str:
-    """One page of the report's family: `template` extends page.html.j2, `plots` are drawn by the script it carries."""
-    return _environment().get_template(template).render(**values, **_assets(plots))
+def render_page(
+    template: str, plots: Sequence[Plot], values: Mapping[str, object], more: Sequence[str] = ()
+) -> str:
+    """One page of the report's family: `template` extends page.html.j2, `plots` are drawn by the script it carries.
+
+    `more` names further scripts of the templates folder that the page carries.
+    """
+    return _environment().get_template(template).render(**values, **_assets(plots, more))
 
 
-def _assets(plots: Sequence[Plot]) -> dict[str, object]:
+def _assets(plots: Sequence[Plot], more: Sequence[str] = ()) -> dict[str, object]:
     from markupsafe import Markup
 
-    scripts = [_plotly(), _text("page.js")]
+    scripts = [_plotly(), _text("page.js"), *(_text(name) for name in more)]
     return {
         "plots": plots,
         "config": CONFIG,

@@ -175,7 +175,7 @@ def fit_table(review: BlockReview) -> Table | None:
             number_text(item.hot) if item.known_temperature else "no temperature",
         )
         for fit in review.fits
-        for item in (*fit.intervals, *([fit.cool] if fit.cool else []))
+        for item in fit.intervals
     )
     head = (
         "sport",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
@@ -39,7 +39,13 @@ FINDING_LABELS: Mapping[str, str] = {
     "no_easy_band": "no easy band",
     "not_judged": "not judged",
 }
-SESSION_WORDS: Mapping[str, str] = {"cycling": "ride", "running": "run", "walking": "walk", "hiking": "walk"}
+SESSION_WORDS: Mapping[str, str] = {
+    "cycling": "ride",
+    "running": "run",
+    "walking": "walk",
+    "hiking": "walk",
+    "unknown": "session",
+}
 SPORT_WORDS: Mapping[str, str] = {"cycling": "by bike", "running": "running", "walking": "walking", "hiking": "walking"}
 CHANNEL_WORDS: Mapping[str, str] = {
     "power": "power",
@@ -75,11 +81,6 @@ def sentence(text: str) -> str:
     """The text begun with a capital and ended with a full stop."""
     text = text.strip()
     return capital(text) if not text or text[-1] in ".!?" else f"{capital(text)}."
-
-
-def listed(words: Sequence[str]) -> str:
-    """ "a", "a and b", "a, b and c"."""
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:
@@ -251,4 +252,6 @@ def compared_text(audit: Audit) -> str:
     override = (
         f" The test failed a check and is used anyway, because: {sentence(zones.override)}" if zones.override else ""
     )
-    return f"{text}.{override}"
+    by_heart = audit.load is not None and audit.load.channel == "heart_rate"
+    blind = " Judged by heart rate, which cannot see micro-surges." if by_heart else ""
+    return f"{text}.{blind}{override}"

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 
 from steadyband.audit.model import Audit
-from steadyband.errors import RecordingError
+from steadyband.recording.archives import list_sources
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.model import Failure
-from steadyband.review.sessions import audit_file, in_time_order
-
-PARALLEL_FROM = 6
-"""Fewer files than this are read in one process: starting others would cost more (measured, see DEVELOPERS.md)."""
+from steadyband.review.sessions import in_time_order
+from steadyband.review.work import outcomes
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,41 +28,23 @@ def audit_all(
     sport: str | None = None,
     done: Callable[[], None] = lambda: None,
 ) -> Archive:
-    """Audits every file; `done` is called once a file. Faulty recordings become failures.
+    """Audits every file, and every recording in a zip archive; `done` is called once a recording.
 
-    Raises AthleteFileError where the athlete file does not fit the test.
+    Each is audited as it is: copies are not left out, parts not joined, nothing is taken from a store or put into it.
+    Faulty recordings become failures. Raises AthleteFileError where the athlete file does not fit the test.
     """
-    work = partial(_audit_or_failure, folder=folder, sport=sport)
-    if len(paths) < PARALLEL_FROM or (os.cpu_count() or 1) == 1:
-        return _gather([_counted(work(path), done) for path in paths])
-    with ProcessPoolExecutor() as pool:
-        return _gather(_spread(pool, work, paths, done))
-
-
-Outcome = tuple[Audit, ...] | Failure
-
-
-def _audit_or_failure(path: Path, folder: AthleteFolder, sport: str | None) -> Outcome:
-    try:
-        return audit_file(path, folder, sport)
-    except RecordingError as fault:
-        return Failure(str(path), str(fault).removeprefix(f"{path.name}: "))
-
-
-def _counted(outcome: Outcome, done: Callable[[], None]) -> Outcome:
-    done()
-    return outcome
-
-
-def _spread(
-    pool: Executor, work: Callable[[Path], Outcome], paths: Sequence[Path], done: Callable[[], None]
-) -> list[Outcome]:
-    jobs = [pool.submit(work, path) for path in paths]
-    for _ in as_completed(jobs):
-        done()
-    return [job.result() for job in jobs]
-
-
-def _gather(outcomes: Sequence[Outcome]) -> Archive:
-    audits = [audit for outcome in outcomes if isinstance(outcome, tuple) for audit in outcome]
-    return Archive(in_time_order(audits), tuple(item for item in outcomes if isinstance(item, Failure)))
+    listings = [list_sources(path) for path in paths]
+    sources = [source for listing in listings for source in listing.sources]
+    failures = [
+        Failure(source.place, f"{fault.message} {fault.hint}")
+        for listing in listings
+        for source, fault in listing.refused
+    ]
+    audits: list[Audit] = []
+    for batch in outcomes(sources, folder, sport):
+        for outcome in batch:
+            done()
+            audits += [product.audit for product in outcome.products]
+            if outcome.fault and not (outcome.fault.foreign and outcome.source.inside):
+                failures.append(Failure(outcome.source.place, outcome.fault.message))
+    return Archive(in_time_order(audits), tuple(sorted(failures, key=lambda item: item.file)))

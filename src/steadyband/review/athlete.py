@@ -9,14 +9,30 @@ from pathlib import Path
 from typing import Any, Literal, cast
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from steadyband.audit.model import INTENTS
+from steadyband.audit.model import INTENTS, Rider
 from steadyband.errors import AthleteFileError
 from steadyband.review.model import Athlete, IntentRule
+from steadyband.review.rider import BIKE_KEYS, BODY_KEYS, parse_positions, parse_privacy, parse_rider
 from steadyband.review.training_plan import parse_plan
 from steadyband.settings import Settings
 
 NAME = "athlete.toml"
-KEYS = ("name", "time_zone", "units", "reports", "tests", "activities", "thresholds", "plan", "intent_rule", "settings")
+KEYS = (
+    "name",
+    "time_zone",
+    "units",
+    "reports",
+    "tests",
+    "activities",
+    "privacy_m",
+    "positions",
+    "body",
+    "bike",
+    "thresholds",
+    "plan",
+    "intent_rule",
+    "settings",
+)
 SPORTS = ("cycling", "running")
 
 
@@ -47,7 +63,17 @@ def parse_athlete(table: Mapping[str, Any], folder: Path, file: str) -> Athlete:
         tests=folder / _text(table, "tests", "tests", file),
         activities=folder / _text(table, "activities", "activities", file),
         plan=parse_plan(_table(table, "plan", file), file),
+        rider=_rider(table, file),
+        privacy_m=parse_privacy(table.get("privacy_m", 300), file),
+        positions=parse_positions(table.get("positions", True), file),
     )
+
+
+def _rider(table: Mapping[str, Any], file: str) -> Rider:
+    body, bike = _table(table, "body", file), _table(table, "bike", file)
+    check_keys(body, BODY_KEYS, file, "body.")
+    check_keys(bike, BIKE_KEYS, file, "bike.")
+    return parse_rider(body, bike, file)
 
 
 def check_keys(table: Iterable[str], known: tuple[str, ...], file: str, where: str) -> None:

@@ -128,9 +128,8 @@ def _trend(trend: LevelTrend) -> dict[str, Any]:
 
 
 def _fit(fit: TestFit) -> dict[str, Any]:
-    cool = _interval(fit.cool) if fit.cool else None
     intervals = [_interval(item) for item in fit.intervals]
-    return {"sport": fit.sport, "fit": fit.fit, "reason": fit.reason, "intervals": intervals, "cooler_days": cool}
+    return {"sport": fit.sport, "fit": fit.fit, "reason": fit.reason, "intervals": intervals}
 
 
 def _interval(item: ShiftInterval) -> dict[str, Any]:

@@ -41,6 +41,8 @@ def answer(
     noun = "endurance session" if len(judged) == 1 else "endurance sessions"
     count = number_word(held).capitalize() if held else "None"
     lead = f"{count} of {number_word(len(judged))} {noun} held the band in {span}{doubt}."
+    if held == len(judged) > 1:
+        lead = f"All {number_word(held)} {noun} held the band in {span}{doubt}."
     return " ".join([lead, *_moved(creeps, trends)])
 
 
@@ -162,7 +164,7 @@ def limiters(
 ) -> tuple[Advice, ...]:
     """What holds the block back, as far as the numbers tell."""
     found = [*_no_easy(tests), *_low_ceiling(tests), *_forced(sessions), *_little_steady(sessions)]
-    if not spread:
+    if not spread or not any(item.zone_set for item in tests):
         return tuple(found)
     return tuple(found) or (
         Advice(

@@ -113,8 +113,17 @@ def trend_advice(trend: LevelTrend) -> Advice:
 
 def drift_notes(charts: Iterable[DriftChart], trends: Sequence[LevelTrend], first: date, last: date) -> tuple[str, ...]:
     """What each chart that reaches into the days from `first` to `last` has to say, then the trends."""
-    lines = [_chart_note(chart, first, last) for chart in charts if _reaches(chart, first, last)]
-    return (*lines, *(f"{series_words(item.sport, item.channel)}: {_lower(trend_text(item))}" for item in trends))
+    reaching = [chart for chart in charts if _reaches(chart, first, last)]
+    crept = {(chart.sport, chart.channel) for chart in reaching if _told(chart, first, last)}
+    shown = [item for item in trends if item.raised or (item.sport, item.channel) not in crept]
+    return (
+        *(_chart_note(chart, first, last) for chart in reaching),
+        *(f"{series_words(item.sport, item.channel)}: {_lower(trend_text(item))}" for item in shown),
+    )
+
+
+def _told(chart: DriftChart, first: date, last: date) -> list[Creep]:
+    return [creep for creep in chart.creeps if first <= creep.raised.day <= last]
 
 
 def _lower(text: str) -> str:
@@ -133,7 +142,7 @@ def _chart_note(chart: DriftChart, first: date, last: date) -> str:
             f"{name}: cannot tell yet whether the load creeps from session to session; the chart began anew with "
             f"{chart.started} and holds {count} of the {BLOCK.reference_sessions} sessions its reference needs."
         )
-    told = [creep for creep in chart.creeps if first <= creep.raised.day <= last]
+    told = _told(chart, first, last)
     if told:
         return f"{name}: {_lower(' '.join(creep_text(creep) for creep in told))}"
     at = max(index for index, item in enumerate(chart.sessions) if item.day <= last)

@@ -9,8 +9,9 @@ from pathlib import Path
 from steadyband.errors import AthleteFileError, UsageError
 from steadyband.review.athlete import NAME, default_athlete, read_athlete
 from steadyband.review.labels import read_labels
+from steadyband.review.measured import zone_sets_of
 from steadyband.review.model import Athlete, SessionLabel
-from steadyband.steptest import ZoneSet, load_tests, make_zones
+from steadyband.steptest import ZoneSet
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,7 @@ def open_folder(path: Path) -> AthleteFolder:
             hint=f"`steadyband init {path}` writes a starter folder.",
         )
     athlete = read_athlete(path / NAME)
-    zone_sets = _zone_sets(athlete.tests, athlete) if athlete.tests.is_dir() else ()
+    zone_sets = zone_sets_of(athlete.tests, athlete.settings) if athlete.tests.is_dir() else ()
     return AthleteFolder(path, athlete, zone_sets, read_labels(path / "sessions.csv"))
 
 
@@ -48,11 +49,7 @@ def loose_folder(tests: Path) -> AthleteFolder:
     around = folder_around(tests / "x" if tests.is_dir() else tests)
     athlete = read_athlete(around / NAME) if around else default_athlete(tests.parent)
     labels = read_labels(around / "sessions.csv") if around else ()
-    return AthleteFolder(around or tests.parent, athlete, _zone_sets(tests, athlete), labels)
-
-
-def _zone_sets(tests: Path, athlete: Athlete) -> tuple[ZoneSet, ...]:
-    return tuple(make_zones(test, athlete.settings.steptest) for test in load_tests(tests, athlete.settings.steptest))
+    return AthleteFolder(around or tests.parent, athlete, zone_sets_of(tests, athlete.settings), labels)
 
 
 def recordings_in(folder: Path) -> list[Path]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def sessions(folder: str | Path) -> DataFrame:
     """Every session of an athlete folder, one row each: the columns of `audit --format csv` and a few more.
 
-    Added: `iso_week`, `guess` (what the load looks like), `load_over_target_top`, `hr_shift_bpm` (heart rate above the
+    Added: `path`, `iso_week`, `guess` (what the load looks like), `load_over_target_top`, `hr_shift_bpm` (heart rate above the
     test's in steady stretches). Files that cannot be read are left out; `unreadable` lists them.
     Raises UsageError where the folder has no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
     """
@@ -79,6 +79,7 @@ def _row(item: Condensed) -> dict[str, object]:
     shift = session_shift(item.audit, item.stretches)
     return {
         **audit_to_flat(item.audit),
+        "path": str(item.path) if item.path else None,
         "iso_week": f"{year}-W{week:02d}",
         "guess": item.guess.intent,
         "load_over_target_top": ratio_of(item.audit),

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from steadyband.audit.model import Audit
+from steadyband.audit.model import Audit, Rider
 from steadyband.settings import Settings
 from steadyband.steptest.model import ZoneSet
 
@@ -46,6 +46,9 @@ class Athlete:
     tests: Path
     activities: Path
     plan: tuple[PlanRow, ...] = ()
+    rider: Rider = Rider()
+    privacy_m: float = 300.0  # track left out at both ends
+    positions: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,4 +86,5 @@ def _mean(values: FloatArray, bins: NDArray[np.int64], count: int) -> SmallArray
     known = np.isfinite(values)
     sums = np.bincount(bins[known], values[known], count)
     counted = np.bincount(bins[known], minlength=count)
-    return np.divide(sums, counted, out=np.full(count, np.nan), where=counted > 0).astype(np.float32)
+    means: FloatArray = np.divide(sums, counted, out=np.full(count, np.nan), where=counted > 0)
+    return means.astype(np.float32)

@@ -9,7 +9,8 @@ from pathlib import Path
 from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, SessionInfo
 from steadyband.errors import AthleteFileError
-from steadyband.recording import Recording, SessionRecords, read, to_rows
+from steadyband.recording import Recording, SessionRecords, read
+from steadyband.recording.cleaning import prepared_rows
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.labels import find_label, intent_by_name
 from steadyband.steptest import choose
@@ -31,7 +32,7 @@ def audit_recording(recording: Recording, folder: AthleteFolder, sport: str | No
 
 
 def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder, sport: str | None) -> Audit:
-    rows = to_rows(session, folder.athlete.settings.grid)
+    rows = prepared_rows(session, folder.athlete.settings)
     start = datetime.fromtimestamp(rows.start_s, UTC)
     local = start.astimezone(folder.athlete.time_zone)
     named = _sport(session, folder, local, sport)
@@ -49,6 +50,9 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
         threshold=_threshold(folder, named, choice),
         damage=recording.damage,
         name=session.name,
+        rider=folder.athlete.rider,
+        privacy_m=folder.athlete.privacy_m,
+        positions=folder.athlete.positions,
     )
     notes = tuple(note.text for note in recording.notes)
     return audit_session(rows, info, choice, folder.athlete.settings, notes)

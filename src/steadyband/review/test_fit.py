@@ -95,7 +95,6 @@ class TestFit:
     fit: Fit
     reason: str
     intervals: tuple[ShiftInterval, ...]
-    cool: ShiftInterval | None = None  # the sessions known to be cooler, where hot ones were among them
 
 
 def steady_stretches(audit: Audit, limits: BlockSettings = BLOCK) -> tuple[SteadyStretch, ...]:
@@ -164,10 +163,12 @@ def session_shift(audit: Audit, stretches: Sequence[SteadyStretch]) -> SessionSh
 
 
 def t_95(freedom: int) -> float:
-    """Two-sided 95 % quantile of Student's t; over 30 degrees of freedom by the expansion z + (z^3 + z) / 4n."""
+    """Two-sided 95 % quantile of Student's t; over 30 degrees of freedom by an expansion about the normal one."""
     if freedom <= len(T_95):
         return T_95[freedom - 1]
-    return NORMAL_95 + (NORMAL_95**3 + NORMAL_95) / (4 * freedom)  # Abramowitz & Stegun 26.7.5, from memory
+    z, n = NORMAL_95, freedom
+    first, second = (z**3 + z) / 4, (5 * z**5 + 16 * z**3 + 3 * z) / 96
+    return z + first / n + second / n**2  # Abramowitz & Stegun 26.7.5, from memory
 
 
 def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSettings = BLOCK) -> ShiftInterval:
@@ -185,21 +186,63 @@ def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSett
 
 
 def judge_fit(sport: str, shifts: Sequence[SessionShift], limits: BlockSettings = BLOCK) -> TestFit:
-    """Whether a test fits, from the shifts of the recent sessions judged by it; indoors and outdoors apart."""
+    """Whether a test fits, from the shifts of the recent sessions judged by it; indoors and outdoors apart.
+
+    Hot sessions are left out where enough cooler ones (or ones without temperature) remain, and told beside them.
+    """
     groups = {place: [item for item in shifts if item.place == place] for place in ("indoors", "outdoors")}
-    enough = {place: group for place, group in groups.items() if len(group) >= limits.fit_sessions}
-    if not enough:
+    intervals = tuple(
+        shift_interval(place, _cooler(group, limits), limits)
+        for place, group in groups.items()
+        if len(group) >= limits.fit_sessions
+    )
+    if not intervals:
         return TestFit(sport, "cannot tell", _too_few(groups, limits), ())
-    intervals = tuple(shift_interval(place, group, limits) for place, group in enough.items())
     said = {item.says for item in intervals} - {"cannot tell"}
+    heat = _heat(shifts, intervals, limits)
     if not said:
-        return TestFit(sport, "cannot tell", f"the sessions scatter too much: {_named(intervals)}", intervals)
+        return TestFit(sport, "cannot tell", f"the sessions scatter too much: {_named(intervals)}{heat}", intervals)
     if len(said) > 1:
-        return TestFit(sport, "cannot tell", f"indoors and outdoors disagree: {_named(intervals)}", intervals)
+        return TestFit(sport, "cannot tell", f"indoors and outdoors disagree: {_named(intervals)}{heat}", intervals)
     fit = said.pop()
-    if fit == "tired, hot or ill":
-        return _heart_high(sport, shifts, intervals, limits)
-    return TestFit(sport, fit, _reason(fit, intervals), intervals)
+    return TestFit(
+        sport, fit, f"{_named(item for item in intervals if item.says == fit)}{_FURTHER[fit]}{heat}", intervals
+    )
+
+
+_FURTHER: dict[Fit, str] = {
+    "fits": "",
+    "fitter than the test": "; a lower heart rate at the same load is fitness most of the time, deep tiredness now and then",
+    "tired, hot or ill": "",
+    "cannot tell": "",
+}
+
+
+def is_hot(item: SessionShift, limits: BlockSettings) -> bool:
+    """True where the session's mean temperature is known and hot."""
+    return item.temperature_c is not None and item.temperature_c >= limits.hot_c
+
+
+def _cooler(group: Sequence[SessionShift], limits: BlockSettings) -> Sequence[SessionShift]:
+    cooler = [item for item in group if not is_hot(item, limits)]
+    return cooler if len(cooler) >= limits.fit_sessions else group
+
+
+def _heat(shifts: Sequence[SessionShift], intervals: Sequence[ShiftInterval], limits: BlockSettings) -> str:
+    """What temperature adds: hot sessions left out, hot sessions that could not be, or no temperature at all."""
+    if any(item.hot for item in intervals):
+        return "; hot days are among them, and too few cooler ones to tell heat from tiredness"
+    hot = [item.shift for item in shifts if is_hot(item, limits)]
+    if hot:
+        return f"; {len(hot)} hot days left out, with heart rate {np.mean(hot):+.0f} bpm: that is heat, not the test"
+    if any(item.says == "tired, hot or ill" for item in intervals):
+        known = any(item.known_temperature for item in intervals)
+        return (
+            ", and none of them on a hot day"
+            if known
+            else "; the files carry no temperature, so heat cannot be told from tiredness"
+        )
+    return ""
 
 
 def _too_few(groups: dict[str, list[SessionShift]], limits: BlockSettings) -> str:
@@ -222,44 +265,3 @@ def interval_text(item: ShiftInterval) -> str:
         f"heart rate {item.place} {abs(item.mean):.0f} bpm {side} the test at the same load "
         f"(95 % interval {item.low:+.0f} to {item.high:+.0f}, {item.sessions} sessions)"
     )
-
-
-def _reason(fit: Fit, intervals: Sequence[ShiftInterval]) -> str:
-    if fit == "fits":
-        return _named(intervals)
-    telling = [item for item in intervals if item.says == fit]
-    return f"{_named(telling)}; a lower heart rate at the same load is fitness most of the time, and deep tiredness now and then"
-
-
-def _heart_high(
-    sport: str, shifts: Sequence[SessionShift], intervals: tuple[ShiftInterval, ...], limits: BlockSettings
-) -> TestFit:
-    telling = next(item for item in intervals if item.says == "tired, hot or ill")
-    if not telling.known_temperature:
-        reason = f"{interval_text(telling)}; the files carry no temperature, so hot days cannot be told from tired ones"
-        return TestFit(sport, "tired, hot or ill", reason, intervals)
-    cool = [
-        item
-        for item in shifts
-        if item.place == telling.place and item.temperature_c is not None and item.temperature_c < limits.hot_c
-    ]
-    if not telling.hot:
-        reason = f"{interval_text(telling)}, and none of them on a hot day"
-        return TestFit(sport, "tired, hot or ill", reason, intervals)
-    if len(cool) < limits.fit_sessions:
-        reason = f"{interval_text(telling)}; {telling.hot} of them on hot days, too few cool ones to tell heat from tiredness"
-        return TestFit(sport, "tired, hot or ill", reason, intervals)
-    return _without_heat(sport, telling, shift_interval(f"{telling.place} on cooler days", cool, limits), intervals)
-
-
-def _without_heat(
-    sport: str, telling: ShiftInterval, cool: ShiftInterval, intervals: tuple[ShiftInterval, ...]
-) -> TestFit:
-    if cool.says == "tired, hot or ill":
-        reason = f"{interval_text(cool)}: heat alone does not explain it"
-        return TestFit(sport, "tired, hot or ill", reason, intervals, cool)
-    if cool.says == "cannot tell":
-        reason = f"{interval_text(telling)}, but {interval_text(cool)}: too wide to tell heat from tiredness"
-        return TestFit(sport, "cannot tell", reason, intervals, cool)
-    reason = f"{interval_text(cool)}; with the {telling.hot} hot days it is {telling.mean:+.0f} bpm: that is heat, not the test"
-    return TestFit(sport, "fits", reason, intervals, cool)

@@ -67,8 +67,8 @@ class Draft:
 
     @property
     def unit(self) -> LoadUnit:
-        """Unit of the loads."""
-        return cast(LoadUnit, self.answers["load_unit"])
+        """Unit of the loads: always W by bike."""
+        return unit_of(self.answers)
 
     @property
     def step_minutes(self) -> float:
@@ -99,6 +99,11 @@ class Draft:
         step = self.steps[number - 1]
         walking = ", walking" if self.sport != "cycling" and step.gait == "walk" else ""
         return f"step {number} ({self.load_text(step.load)}{walking})"
+
+
+def unit_of(answers: Mapping[str, Any]) -> LoadUnit:
+    """Unit of the loads by what has been answered: W by bike, the one chosen by foot."""
+    return "W" if answers.get("sport") == "cycling" else cast(LoadUnit, answers["load_unit"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -123,8 +123,8 @@ def _load_starts(load: FloatArray, typed: FloatArray, length: int) -> IntArray |
     """Starts of the steps in the load itself: those whose rises, distances and levels together fit best.
 
     A dynamic program over a 5-s grid: a start scores by how much the mean of the seconds after it stands above that of
-    the seconds before, in typed step heights; by how near the level comes to the typed load; and by its distance from
-    the start before, which should be a step length.
+    the seconds before, in typed step heights; by how even the step is and, weakly, how near to its typed load; and by
+    its distance from the start before, which should be a step length. No step higher still may follow the last.
     """
     if len(load) < length * (len(typed) - 0.5):
         return None
@@ -148,19 +148,27 @@ def _load_starts(load: FloatArray, typed: FloatArray, length: int) -> IntArray |
 def _score(total: FloatArray, at: IntArray, wanted: tuple[FloatArray, int, int, int]) -> FloatArray:
     typed, step, length, window = wanted
     height = typed[step] - typed[step - 1] if step else typed[1] - typed[0]
-    last = len(total) - 1
-    level_from, level_to = np.minimum(at + SETTLE_S, last), np.minimum(at + length, last)
-    level = (total[level_to] - total[level_from]) / np.maximum(level_to - level_from, 1)
-    misfit = np.minimum(4 * np.abs(level / typed[step] - 1), 1.0)
-    score: FloatArray = np.clip(_rise(total, at, window) / height, -1, 1) - misfit
+    early, late = _mean_of(total, at + SETTLE_S, at + length // 2), _mean_of(total, at + length // 2, at + length)
+    uneven = np.minimum(np.abs(late - early) / height, 1.0)
+    misfit = np.minimum(np.abs((early + late) / 2 / typed[step] - 1), 1.0)
+    score: FloatArray = np.clip(_rise(total, at, window) / height, -1, 1) - uneven - misfit
+    if step == len(typed) - 1:
+        score -= np.clip(_rise(total, np.minimum(at + length, len(total) - 1), window) / height, 0, 1)
     return score
 
 
 def _rise(total: FloatArray, at: IntArray, window: int) -> FloatArray:
-    after, before = np.minimum(at + window, len(total) - 1), np.maximum(at - window, 0)
-    up = (total[after] - total[at]) / np.maximum(after - at, 1)
-    rise: FloatArray = up - (total[at] - total[before]) / np.maximum(at - before, 1)
-    return rise
+    """Mean of the window after each row less that of the window before it; 0 where there is nothing before."""
+    before = np.maximum(at - window, 0)
+    rise: FloatArray = _mean_of(total, at, at + window) - _mean_of(total, before, at)
+    return np.where(at - before >= window // 2, rise, 0.0)
+
+
+def _mean_of(total: FloatArray, first: IntArray, last: IntArray) -> FloatArray:
+    """Mean of the rows [first, last), cut at the ends of the recording, from running totals."""
+    low, high = (np.clip(rows, 0, len(total) - 1) for rows in (first, last))
+    mean: FloatArray = (total[high] - total[low]) / np.maximum(high - low, 1)
+    return mean
 
 
 def _trace(best: FloatArray, back: list[IntArray]) -> IntArray:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, cast
+from typing import Any
 
 from steadyband.errors import UsageError
-from steadyband.steptest.draft import Draft, Event
+from steadyband.steptest.draft import Draft, Event, unit_of
 from steadyband.steptest.plan import bike_step_height, foot_step_height
 from steadyband.units import LoadUnit, load_from_si, load_to_si, parse_load
 
@@ -52,11 +52,9 @@ def _questions(answers: Mapping[str, Any], today: date) -> tuple[Question, ...]:
         return head
     bike = answers["sport"] == "cycling"
     unit = () if bike else (Question("load_unit", "loads in km/h, min/km or min/mile?", "km/h", _read_unit),)
-    if bike and "load_unit" not in answers:
-        unit = (Question("load_unit", "loads in W", "W", _read_unit),)
-    if "load_unit" not in answers:
+    if not bike and "load_unit" not in answers:
         return (*head, *unit)
-    return (*head, *_middle(answers, bike), *_loads(answers, bike), *_devices(bike))
+    return (*head, *unit, *_middle(answers, bike), *_loads(answers, bike), *_devices(bike))
 
 
 def _middle(answers: Mapping[str, Any], bike: bool) -> tuple[Question, ...]:
@@ -71,7 +69,7 @@ def _middle(answers: Mapping[str, Any], bike: bool) -> tuple[Question, ...]:
 def _loads(answers: Mapping[str, Any], bike: bool) -> tuple[Question, ...]:
     if answers.get("loads"):
         return ()
-    unit = cast(LoadUnit, answers["load_unit"])
+    unit = unit_of(answers)
     first = Question("first_load", f"load of the first step, {unit}", "", lambda text: read_load(text, unit))
     if "first_load" not in answers:
         return (first,)
@@ -113,8 +111,8 @@ def _read_sport(text: str) -> str:
 
 
 def _read_unit(text: str) -> str:
-    if text not in ("W", "km/h", "min/km", "min/mile"):
-        raise UsageError(f"expected W, km/h, min/km or min/mile, found {text!r}.")
+    if text not in ("km/h", "min/km", "min/mile"):
+        raise UsageError(f"expected km/h, min/km or min/mile, found {text!r}.")
     return text
 
 
@@ -133,8 +131,10 @@ def read_number(text: str, what: str, low: float, high: float) -> float:
     try:
         value = float(text.replace(",", "."))
     except ValueError:
-        raise UsageError(f"expected {what}, found {text!r}.", hint="Type `help` for what can be typed.") from None
-    if not (math.isfinite(value) and low <= value <= high):
+        value = math.nan
+    if not math.isfinite(value):
+        raise UsageError(f"expected {what}, found {text!r}.", hint="Type `help` for what can be typed.")
+    if not low <= value <= high:
         raise UsageError(f"expected {what} from {low:g} to {high:g}, found {text}.")
     return value
 

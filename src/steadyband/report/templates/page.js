@@ -62,7 +62,6 @@
   };
   window.addEventListener("scroll", hideTip, { passive: true });
 
-  const later = (work) => (window.requestIdleCallback ? window.requestIdleCallback(work) : window.setTimeout(work, 30));
   const drawNext = () => {
     const next = plots.find((plot) => !plot.drawn);
     if (!next) {
@@ -70,7 +69,7 @@
       return;
     }
     draw(next, false);
-    later(drawNext);
+    window.setTimeout(drawNext, 0);
   };
 
   const opened = [];
@@ -94,5 +93,6 @@
   };
   window.addEventListener("hashchange", openTarget);
   openTarget();
+  plots.filter((plot) => plot.box.closest(".ribbons")).forEach((plot) => draw(plot, false));
   drawNext();
 })();

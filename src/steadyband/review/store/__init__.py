@@ -1,5 +1,5 @@
 """Audits kept between runs: Parquet files beside the athlete folder, safe to delete at any time."""
 
-from steadyband.review.store.store import Store, Stored, open_store
+from steadyband.review.store.store import Kept, Store, Stored, open_store, stat_of
 
-__all__ = ["Store", "Stored", "open_store"]
+__all__ = ["Kept", "Store", "Stored", "open_store", "stat_of"]

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Any, Literal, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
 import numpy as np
 
@@ -40,7 +40,7 @@ def load(text: str, kind: type[T]) -> T:
     Raises CodecError where the text does not fit the type.
     """
     try:
-        found: T = _decoder(kind)(json.loads(text))
+        found: T = _decoder(cast(Any, kind))(json.loads(text))
     except (ValueError, TypeError, KeyError, IndexError, AttributeError) as fault:
         raise CodecError(f"not a stored {getattr(kind, '__name__', kind)}: {fault}") from fault
     return found

@@ -38,8 +38,8 @@ class Shards:
     def names(self) -> list[str]:
         """The names of all files of this kind, sorted."""
         try:
-            found = os.listdir(self.folder)
-        except FileNotFoundError:
+            found = [path.name for path in self.folder.iterdir()]
+        except OSError:
             return []
         return sorted(name for name in found if self._pattern.fullmatch(name))
 
@@ -69,6 +69,8 @@ class Shards:
                 found = {name: self.read(name) for name in self.names()}
             except FileNotFoundError:
                 continue
+            except OSError:
+                return {}, []
             sound = {name: frame for name, frame in found.items() if frame is not None}
             return sound, [name for name in found if name not in sound]
         return {}, []
@@ -84,10 +86,12 @@ class Shards:
         self.remove(name for name in self.names() if name not in kept and _age(self.folder / name, now) > STALE_S)
 
 
-def remove_leftovers(folder: Path, now: float) -> None:
-    """Take away what runs that were killed left half-written."""
-    for path in folder.glob(f"*{TEMPORARY}"):
-        if _age(path, now) > STALE_S:
+def remove_leftovers(folder: Path, version: int, now: float) -> None:
+    """Take away what runs that were killed left half-written, and the files of another version of the store."""
+    ours = re.compile(r"(?:sessions|detail|index)(\d+)-[0-9a-f]{32}\.parquet|.+" + re.escape(TEMPORARY))
+    for path in folder.iterdir():
+        match = ours.fullmatch(path.name)
+        if match and match[1] != str(version) and _age(path, now) > STALE_S:
             with contextlib.suppress(OSError):
                 path.unlink()
 

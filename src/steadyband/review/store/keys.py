@@ -13,7 +13,7 @@ from steadyband.recording.model import READER_VERSION
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.model import SessionLabel
 from steadyband.steptest import choose
-from steadyband.steptest.model import StepTest
+from steadyband.steptest.model import ZoneSet
 
 STORE_VERSION = 1
 """Layout of the store's files."""
@@ -38,7 +38,7 @@ def code_digest() -> str:
     """Digest of every module that has a hand in an audit: a new version never shows an old version's numbers."""
     root = Path(__file__).resolve().parents[2]
     modules = [path for room in ROOMS for path in (root / room).rglob("*.py")]
-    modules += [path for path in root.glob("*.py") if path.name != "cli.py"]
+    modules += [path for path in root.glob("*.py") if not path.name.startswith("cli")]
     made = hashlib.blake2b(digest_size=12)
     for path in sorted(modules):
         made.update(str(path.relative_to(root)).encode() + b"\x00" + path.read_bytes() + b"\x00")
@@ -53,7 +53,7 @@ class Inputs:
         self._labels: dict[date, list[SessionLabel]] = {}
         for label in folder.labels:
             self._labels.setdefault(label.date, []).append(label)
-        self._tests = {id(zones.test): _test_digest(zones.test) for zones in folder.zone_sets}
+        self._tests = {id(zones.test): _test_digest(zones) for zones in folder.zone_sets}
         self._recordings = {Path(zones.test.recording).name for zones in folder.zone_sets if zones.test.recording}
         self._seen: dict[tuple[str, date, bool], str] = {}
         self.base = digest(STORE_VERSION, READER_VERSION, code_digest(), sport, *_athlete_parts(folder))
@@ -71,8 +71,8 @@ class Inputs:
         return test, choice.age_days, choice.freshness, choice.reason, choice.note
 
 
-def _test_digest(test: StepTest) -> str:
-    return digest(test)
+def _test_digest(zones: ZoneSet) -> str:
+    return digest(zones.test, zones.usable, zones.edges, zones.ranges, zones.hr, zones.settings)
 
 
 def _athlete_parts(folder: AthleteFolder) -> list[object]:

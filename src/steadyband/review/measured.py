@@ -1,0 +1,42 @@
+"""Zone sets of the tests in a folder, with loads and heart rates measured from a test's own recording where it names one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from steadyband.errors import RecordingError
+from steadyband.recording import SessionRecords, read, to_rows
+from steadyband.settings import Settings
+from steadyband.steptest import StepTest, ZoneSet, load_tests, make_zones
+from steadyband.steptest.measure import measured_test
+from steadyband.steptest.model import Check
+
+
+def zone_sets_of(tests: Path, settings: Settings) -> tuple[ZoneSet, ...]:
+    """The zone set of every test in a folder, or of one test file, sorted by date.
+
+    Raises TestFileError where a test file is faulty; a recording that cannot be used leaves the typed values and a check.
+    """
+    home = tests if tests.is_dir() else tests.parent
+    return tuple(_zones(test, home, settings) for test in load_tests(tests, settings.steptest))
+
+
+def _zones(test: StepTest, home: Path, settings: Settings) -> ZoneSet:
+    measured, checks = _measured(test, home, settings) if test.recording else (test, ())
+    zones = make_zones(measured, settings.steptest)
+    return replace(zones, checks=(*zones.checks, *checks))
+
+
+def _measured(test: StepTest, home: Path, settings: Settings) -> tuple[StepTest, tuple[Check, ...]]:
+    try:
+        recording = read(home / str(test.recording))
+        session = _session_of(test, recording.sessions)
+        return measured_test(test, to_rows(session, settings.grid), session.laps)
+    except RecordingError as fault:
+        text = f"The test's own recording could not be used, so its loads and heart rates are as typed: {fault}"
+        return test, (Check("recording_unreadable", "warn", None, text),)
+
+
+def _session_of(test: StepTest, sessions: tuple[SessionRecords, ...]) -> SessionRecords:
+    return next((session for session in sessions if session.sport == test.sport), sessions[0])

@@ -1,0 +1,203 @@
+"""The same hill again: climbs recognised across sessions by where they lie, without any map (METHOD 4.4)."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import statistics
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from steadyband.audit.model import Audit, Climb
+from steadyband.units import EARTH_RADIUS_M
+
+ENDS_WITHIN_M = 60.0
+DIRECTION_WITHIN_DEG = 30.0
+LENGTH_WITHIN = 0.10
+"""Two climbs are the same where foot and top lie within 60 m, the way from foot to top within 30 degrees, and the length within 10 %
+(METHOD 4.4), or within the 60 m by which an end may be out where that is more."""
+
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """One time up a climb: when it was begun, in which file, and the climb as it was measured then."""
+
+    start: datetime  # local
+    file: str
+    climb: Climb
+    unit: str  # of its loads: W, m/s or bpm
+
+
+@dataclass(frozen=True, slots=True)
+class RepeatClimb:
+    """One climb ridden or run twice or more, its efforts in time order; numbered by how often, then by when first."""
+
+    number: int
+    sport: str
+    length_m: float
+    height_m: float
+    mean_grade: float
+    efforts: tuple[Effort, ...]
+
+    @property
+    def latest(self) -> Effort:
+        """The last effort."""
+        return self.efforts[-1]
+
+    @property
+    def smoothest(self) -> Effort:
+        """The effort with the fewest seconds above the ceiling, then the fewest surges; the latest of equal ones."""
+        return min(reversed(self.efforts), key=lambda effort: (effort.climb.seconds_above, effort.climb.surges))
+
+    @property
+    def name(self) -> str:
+        """ "1.3 km at 6.2 %"."""
+        return f"{self.length_m / 1000:.1f} km at {100 * self.mean_grade:.1f} %"
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A climb with its ends on the Earth [m] and its direction [deg]."""
+
+    effort: Effort
+    sport: str
+    foot: Point
+    top: Point
+    bearing: float
+
+
+def repeat_climbs(audits: Iterable[Audit]) -> tuple[RepeatClimb, ...]:
+    """Every climb that was ridden or run twice or more, most often first.
+
+    Climbs whose foot or top is not told (near the start or end of a track, or positions switched off) cannot be
+    recognised and are left out. Each climb is compared with the first effort of those near it.
+    """
+    groups: list[list[Placed]] = []
+    near: dict[tuple[str, int, int, int], list[int]] = {}
+    for placed in sorted(_placed(audits), key=lambda item: item.effort.start):
+        number = next((one for one in _nearby(placed, near) if is_same(groups[one][0], placed)), None)
+        if number is None:
+            near.setdefault((placed.sport, *_cell(placed.foot)), []).append(len(groups))
+            groups.append([placed])
+        else:
+            groups[number].append(placed)
+    again = sorted(
+        (group for group in groups if len(group) > 1), key=lambda group: (-len(group), group[0].effort.start)
+    )
+    return tuple(_repeat(number, group) for number, group in enumerate(again, 1))
+
+
+def _placed(audits: Iterable[Audit]) -> Iterable[Placed]:
+    for audit in audits:
+        for climb in audit.climbs:
+            ends = (climb.start_lat, climb.start_lon, climb.end_lat, climb.end_lon)
+            if any(value is None for value in ends):
+                continue
+            begun = datetime.fromtimestamp(audit.info.start.timestamp() + climb.start_s, audit.info.local_start.tzinfo)
+            effort = Effort(begun, audit.info.file, climb, audit.load.unit if audit.load else "")
+            foot, top = (float(ends[0] or 0), float(ends[1] or 0)), (float(ends[2] or 0), float(ends[3] or 0))
+            yield Placed(effort, audit.info.sport, _on_earth(*foot), _on_earth(*top), _bearing(foot, top))
+
+
+def _on_earth(lat: float, lon: float) -> Point:
+    """A position as metres from the middle of a sphere, so that no pole or date line is a border."""
+    phi, lam = math.radians(lat), math.radians(lon)
+    radius = EARTH_RADIUS_M
+    return radius * math.cos(phi) * math.cos(lam), radius * math.cos(phi) * math.sin(lam), radius * math.sin(phi)
+
+
+def _bearing(foot: tuple[float, float], top: tuple[float, float]) -> float:
+    """First bearing of the great circle from foot to top [deg]."""
+    lat, to = math.radians(foot[0]), math.radians(top[0])
+    turn = math.radians(top[1] - foot[1])
+    east = math.sin(turn) * math.cos(to)
+    return math.degrees(math.atan2(east, math.cos(lat) * math.sin(to) - math.sin(lat) * math.cos(to) * math.cos(turn)))
+
+
+def _cell(point: Point) -> tuple[int, int, int]:
+    x, y, z = (math.floor(value / ENDS_WITHIN_M) for value in point)
+    return x, y, z
+
+
+def _nearby(placed: Placed, near: dict[tuple[str, int, int, int], list[int]]) -> list[int]:
+    """Groups whose first foot lies in the same cell of 60 m or one beside it, oldest first."""
+    x, y, z = _cell(placed.foot)
+    steps = itertools.product((-1, 0, 1), repeat=3)
+    found = [near.get((placed.sport, x + i, y + j, z + k), ()) for i, j, k in steps]
+    return sorted(itertools.chain.from_iterable(found))
+
+
+def is_same(one: Placed, other: Placed) -> bool:
+    """True where two climbs are the same hill, ridden the same way."""
+    lengths = one.effort.climb.length_m, other.effort.climb.length_m
+    turned = abs((one.bearing - other.bearing + 180) % 360 - 180)
+    return (
+        math.dist(one.foot, other.foot) <= ENDS_WITHIN_M
+        and math.dist(one.top, other.top) <= ENDS_WITHIN_M
+        and turned <= DIRECTION_WITHIN_DEG
+        and abs(lengths[0] - lengths[1]) <= max(LENGTH_WITHIN * max(lengths), ENDS_WITHIN_M)
+    )
+
+
+def _repeat(number: int, group: Sequence[Placed]) -> RepeatClimb:
+    climbs = [placed.effort.climb for placed in group]
+    return RepeatClimb(
+        number=number,
+        sport=group[0].sport,
+        length_m=statistics.median(climb.length_m for climb in climbs),
+        height_m=statistics.median(climb.height_m for climb in climbs),
+        mean_grade=statistics.median(climb.mean_grade for climb in climbs),
+        efforts=tuple(placed.effort for placed in group),
+    )
+
+
+def learnt_text(climb: RepeatClimb) -> str:
+    """What the efforts on a climb say about riding it smoothly, one sentence: the latest against the median before."""
+    before, last = [effort.climb for effort in climb.efforts[:-1]], climb.latest.climb
+    seconds = statistics.median(one.seconds_above for one in before)
+    counts = f"{last.surges} surge{'' if last.surges == 1 else 's'}"
+    now = f"{last.seconds_above} s above the ceiling with {counts}"
+    then = f"{seconds:.0f} s {'the time before' if len(before) == 1 else f'(median of {len(before)} before)'}"
+    if last.seconds_above == seconds:
+        return f"Ridden as smoothly as before: {now}." if climb.sport == "cycling" else f"As even as before: {now}."
+    word = "Smoother" if last.seconds_above < seconds else "Less smooth"
+    return f"{word} than before: {now}, after {then}."
+
+
+def repeat_climbs_to_dict(found: Sequence[RepeatClimb]) -> dict[str, Any]:
+    """The repeat climbs for programs: units in the names, loads in `unit`, no positions."""
+    return {"schema": 1, "climbs": [_climb_dict(climb) for climb in found]}
+
+
+def _climb_dict(climb: RepeatClimb) -> dict[str, Any]:
+    return {
+        "number": climb.number,
+        "sport": climb.sport,
+        "length_m": climb.length_m,
+        "height_m": climb.height_m,
+        "mean_grade": climb.mean_grade,
+        "learnt": learnt_text(climb),
+        "efforts": [_effort_dict(effort, climb) for effort in climb.efforts],
+    }
+
+
+def _effort_dict(effort: Effort, climb: RepeatClimb) -> dict[str, Any]:
+    one = effort.climb
+    return {
+        "start": effort.start.isoformat(),
+        "file": effort.file,
+        "seconds": one.seconds,
+        "mean_load": one.mean_load,
+        "unit": effort.unit,
+        "surges": one.surges,
+        "forced": one.forced,
+        "seconds_above": one.seconds_above,
+        "walked_s": one.walked_s,
+        "smoothest": effort is climb.smoothest,
+        "latest": effort is climb.latest,
+        "load_by_distance": list(one.parts),
+    }

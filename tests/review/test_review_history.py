@@ -1,0 +1,133 @@
+"""The season, frames and export; local weeks as pandas counts them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from many_sessions import folder, session
+
+from steadyband.errors import NothingToReviewError
+from steadyband.review.condensed import condense_all
+from steadyband.review.frames import sessions_frame, weeks
+from steadyband.review.history import HistoryGap, history
+from steadyband.review.memory import SeasonMemory, weeks_of
+from steadyband.review.sessions import audit_file
+
+GPX = """<?xml version="1.0"?><gpx version="1.1" creator="made up" xmlns="http://www.topografix.com/GPX/1/1"><trk>
+<type>cycling</type><trkseg>{points}</trkseg></trk></gpx>"""
+POINT = '<trkpt lat="{lat:.6f}" lon="-9.1"><ele>10</ele><time>{time}</time></trkpt>'
+
+
+def write_gpx(path: Path, start: datetime, seconds: int = 120) -> Path:
+    points = "".join(
+        POINT.format(lat=38.7 + n * 5e-5, time=(start + timedelta(seconds=n)).strftime("%Y-%m-%dT%H:%M:%SZ"))
+        for n in range(seconds)
+    )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(GPX.format(points=points), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("start", "zone"),
+    [
+        ("2026-01-04T23:30", "Pacific/Auckland"),  # Sunday in London, Monday of the next week in Auckland
+        ("2026-01-05T00:30", "America/Los_Angeles"),  # Monday in London, still Sunday there
+        ("2026-01-04T23:59", "UTC"),
+        ("2026-01-05T00:00", "UTC"),
+        ("2026-03-29T00:59", "Europe/Lisbon"),  # clocks go forward at 01:00 UTC
+        ("2026-03-29T01:00", "Europe/Lisbon"),
+        ("2026-10-24T23:30", "Europe/Lisbon"),  # summer time: 00:30 on Sunday 25 October
+        ("2026-10-25T23:30", "Europe/Lisbon"),  # winter time again: still Sunday
+        ("2026-12-31T10:30", "Pacific/Kiritimati"),  # 14 hours ahead: already 2027, still ISO 2026-W53
+        ("2027-01-04T10:00", "Pacific/Pago_Pago"),  # 11 hours behind: Sunday, ISO 2026-W53
+        ("2024-12-29T23:59", "Europe/Berlin"),  # Monday 30 December 2024 is in ISO 2025-W01
+    ],
+)
+def test_a_session_belongs_to_its_local_week(tmp_path: Path, start: str, zone: str) -> None:
+    """Reference library: pandas 3.0, Timestamp.tz_convert and isocalendar."""
+    begun = datetime.fromisoformat(start).replace(tzinfo=UTC)
+    path = write_gpx(tmp_path / "activities" / "ride.gpx", begun)
+    home = folder(tmp_path, {"time_zone": zone})
+    season = condense_all([path], home)
+    week = history(home, season.sessions).weeks[0]
+    local = pd.Timestamp(begun).tz_convert(zone)
+    assert (week.iso_year, week.iso_week) == (local.isocalendar().year, local.isocalendar().week)
+    assert week.sessions[0].day == local.date()
+
+
+def test_weeks_run_backwards_and_long_gaps_are_one_row(tmp_path: Path) -> None:
+    first = date(2026, 1, 5)
+    days = [first, first + timedelta(days=1), first + timedelta(weeks=2), first + timedelta(weeks=12)]
+    found = history(folder(tmp_path), [session(day) for day in days])
+    names = [f"W{row.iso_week:02d}" if not isinstance(row, HistoryGap) else row.weeks for row in found.rows]
+    assert names == ["W14", 9, "W04", "W03", "W02"]
+    assert found.weeks[-1].active_s == 2 * 90 * 60
+    assert (found.judged, found.held) == (4, 4)
+    with pytest.raises(NothingToReviewError):
+        history(folder(tmp_path), [])
+
+
+def test_frames_have_one_row_a_session_and_the_same_columns_always() -> None:
+    day = date(2026, 1, 5)
+    frame = sessions_frame([session(day, 0.9, shifts=(2.0, 4.0)), session(day, zones=None, in_band=None)])
+    assert frame.height == 2
+    assert frame["load_over_target_top"].to_list() == [pytest.approx(0.9), None]
+    assert frame["hr_shift_bpm"].to_list() == [3.0, None]
+    assert frame["iso_week"].to_list() == ["2026-W02"] * 2
+
+
+def test_frames_become_pandas_frames() -> None:
+    pytest.importorskip("pyarrow", reason="polars needs pyarrow to make pandas frames")
+    frame = sessions_frame([session(date(2026, 1, 5), 0.9)])
+    assert list(frame.to_pandas()["sport"]) == ["cycling"]
+
+
+def test_weeks_frame_of_a_folder(tmp_path: Path) -> None:
+    (tmp_path / "athlete.toml").write_text("", encoding="utf-8")
+    write_gpx(tmp_path / "activities" / "a.gpx", datetime(2026, 1, 5, 8, tzinfo=UTC))
+    write_gpx(tmp_path / "activities" / "b.gpx", datetime(2026, 1, 13, 8, tzinfo=UTC))
+    frame = weeks(tmp_path)
+    assert frame["iso_week"].to_list() == ["2026-W02", "2026-W03"]
+    assert frame["sessions"].to_list() == [1, 1]
+
+
+def test_condensing_keeps_failures_beside_sessions(tmp_path: Path) -> None:
+    good = write_gpx(tmp_path / "a.gpx", datetime(2026, 1, 5, 8, tzinfo=UTC))
+    bad = tmp_path / "b.gpx"
+    bad.write_text("not a recording", encoding="utf-8")
+    done: list[int] = []
+    season = condense_all([bad, good] * 4, folder(tmp_path), done=lambda: done.append(1))
+    assert (len(season.sessions), len(season.failures), len(done)) == (4, 4, 8)
+    assert season.sessions[0].path == good
+    assert str(bad) not in season.failures[0].message
+
+
+def test_memory_reads_only_what_is_new_and_forgets_when_the_tests_change(tmp_path: Path) -> None:
+    (tmp_path / "athlete.toml").write_text("", encoding="utf-8")
+    home = folder(tmp_path)
+    first = write_gpx(tmp_path / "activities" / "a.gpx", datetime(2026, 1, 5, 8, tzinfo=UTC))
+    asked: list[list[str]] = []
+
+    def condense(paths: object) -> object:
+        asked.append([path.name for path in paths])  # type: ignore[attr-defined]
+        return condense_all(list(paths), home)  # type: ignore[call-overload]
+
+    memory = SeasonMemory()
+    memory.season(home, condense)
+    second = write_gpx(tmp_path / "activities" / "b.gpx", datetime(2026, 1, 7, 8, tzinfo=UTC))
+    season = memory.season(home, condense)
+    memory.season(home, condense)
+    assert asked == [["a.gpx"], ["b.gpx"]]
+    assert weeks_of(season, [second]) == (date(2026, 1, 5),)
+    review = memory.week(home, season, date(2026, 1, 7))
+    assert len(review.audits) == 2
+    assert len(review.audits[0].traces.ribbon) == len(audit_file(first, home)[0].traces.ribbon) == 120
+    (tmp_path / "sessions.csv").write_text("date,intent\n", encoding="utf-8")
+    memory.season(home, condense)
+    assert asked[-1] == ["a.gpx", "b.gpx"]
+    first.unlink()
+    assert len(memory.season(home, condense).sessions) == 1

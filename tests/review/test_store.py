@@ -1,0 +1,231 @@
+"""The store: found again what was stored, never anything else, whatever happens to its files."""
+
+from __future__ import annotations
+
+import os
+import stat
+import time
+from datetime import date
+from pathlib import Path
+
+import pytest
+from season_files import make_folder, ride_bytes
+from test_store_codec import same
+
+from steadyband.audit.model import Audit
+from steadyband.review import open_folder, recordings_in
+from steadyband.review import season as season_module
+from steadyband.review.season import Season, Stopped, load_season
+from steadyband.review.store import open_store
+from steadyband.review.store import store as store_module
+
+ALWAYS = (date(2000, 1, 1), date(2100, 1, 1))
+
+
+class Count:
+    """Counts the files read."""
+
+    def __init__(self, stop_after: int | None = None) -> None:
+        self.to_read = self.known = self.done = 0
+        self._stop_after = stop_after
+
+    def begin(self, to_read: int, known: int) -> None:
+        self.to_read, self.known = to_read, known
+
+    def advance(self, files: int) -> None:
+        self.done += files
+        if self._stop_after is not None and self.done >= self._stop_after:
+            raise KeyboardInterrupt
+
+
+def run(home: Path, count: Count | None = None, keep: bool = True) -> Season:
+    folder = open_folder(home)
+    store = open_store(folder) if keep else None
+    return load_season(recordings_in(folder.athlete.activities), folder, store, count)
+
+
+def whole(season: Season) -> list[Audit]:
+    return list(season.audits(*ALWAYS))
+
+
+def assert_same(left: Season, right: Season) -> None:
+    a, b = whole(left), whole(right)
+    assert len(a) == len(b) > 0
+    assert all(map(same, a, b))
+    assert all(map(same, left.sessions, right.sessions))
+    assert left.failures == right.failures
+
+
+@pytest.fixture(autouse=True)
+def one_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No helper processes for a handful of files; test_store_processes has them."""
+    monkeypatch.setattr("steadyband.review.work.worth_spreading", lambda count: count > 100)
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    made = make_folder(tmp_path / "athlete")
+    (made / "activities" / "note.txt").write_text("not a recording", encoding="utf-8")
+    long_ago = time.time() - 3600  # files just written are looked at again
+    for path in (made / "activities").iterdir():
+        os.utime(path, (long_ago, long_ago))
+    return made
+
+
+def test_a_second_run_reads_nothing_and_tells_the_same(home: Path) -> None:
+    first = run(home)
+    count = Count()
+    second = run(home, count)
+    assert (count.to_read, count.known) == (0, 9)
+    assert_same(second, first)
+    assert_same(second, run(home, keep=False))
+    assert [failure.file for failure in second.failures] == [str(home / "activities" / "note.txt")]
+    assert second.notices == ()
+
+
+def test_the_store_is_private(home: Path) -> None:
+    run(home)
+    place = home / ".steadyband"
+    assert stat.S_IMODE(place.stat().st_mode) == 0o700
+    assert {stat.S_IMODE(path.stat().st_mode) for path in place.iterdir()} == {0o600}
+
+
+def test_content_counts_not_name_or_time(home: Path) -> None:
+    run(home)
+    (home / "activities" / "ride-000.fit").rename(home / "activities" / "moved.fit")
+    os.utime(home / "activities" / "ride-001.fit")
+    count = Count()
+    season = run(home, count)
+    assert count.to_read == 0
+    assert whole(season)[0].info.file == "moved.fit"
+    assert_same(season, run(home, keep=False))
+
+
+def test_other_content_under_the_same_name_is_read(home: Path) -> None:
+    run(home)
+    (home / "activities" / "ride-000.fit").write_bytes(ride_bytes(seed=77))
+    count = Count()
+    season = run(home, count)
+    assert count.to_read == 1
+    assert_same(season, run(home, keep=False))
+
+
+def test_a_label_concerns_its_day_alone(home: Path) -> None:
+    run(home)
+    (home / "sessions.csv").write_text("date,time,intent,sport,note\n2026-04-25,,hard,,\n", encoding="utf-8")
+    count = Count()
+    season = run(home, count)
+    assert count.to_read == 1
+    assert [audit.info.intent for audit in whole(season)][:2] == ["endurance", "hard"]
+    assert_same(season, run(home, keep=False))
+
+
+def test_a_new_test_concerns_later_sessions_of_its_sport(home: Path) -> None:
+    run(home)
+    bike = next(path for path in (home / "tests").glob("*.toml") if 'sport = "cycling"' in path.read_text())
+    text = bike.read_text(encoding="utf-8")
+    (line,) = [line for line in text.splitlines() if line.startswith("date")]
+    (home / "tests" / "later.toml").write_text(text.replace(line, "date = 2026-04-28"), encoding="utf-8")
+    count = Count()
+    season = run(home, count)
+    # Rides on 24, 25, 27, 28, 30 April and 1 May, runs on 26 and 29 April (make_folder): three rides from 28 April on.
+    assert count.to_read == 3
+    assert_same(season, run(home, keep=False))
+
+
+def test_settings_and_back(home: Path) -> None:
+    before = run(home)
+    plain = (home / "athlete.toml").read_text(encoding="utf-8")
+    (home / "athlete.toml").write_text(plain + "[settings.bands]\nwindow_s = 61\n", encoding="utf-8")
+    count = Count()
+    changed = run(home, count)
+    assert count.to_read == 9
+    assert_same(changed, run(home, keep=False))
+    (home / "athlete.toml").write_text(plain, encoding="utf-8")
+    back = Count()
+    assert_same(run(home, back), before)
+    assert back.to_read == 0
+
+
+def test_another_version_of_the_code_starts_anew(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    run(home)
+    monkeypatch.setattr("steadyband.review.store.keys.code_digest", lambda: "another")
+    count = Count()
+    run(home, count)
+    assert count.to_read == 9
+
+
+@pytest.mark.parametrize("kind", ["sessions", "detail", "index"])
+@pytest.mark.parametrize("harm", ["cut", "flipped", "empty", "gone", "nonsense"])
+def test_harm_to_any_file_changes_no_result(home: Path, kind: str, harm: str) -> None:
+    before = run(home)
+    for path in (home / ".steadyband").glob(f"{kind}*.parquet"):
+        data = bytearray(path.read_bytes())
+        data[len(data) // 2] ^= 0x10
+        made = {"cut": bytes(data[: len(data) // 3]), "flipped": bytes(data), "empty": b"", "nonsense": b"PAR1" * 99}
+        path.unlink()
+        if harm != "gone":
+            path.write_bytes(made[harm])
+    after = run(home)
+    assert_same(after, before)
+    if harm != "gone" and kind != "detail":
+        assert len(after.notices) == 1
+        assert "damaged" in after.notices[0]
+    assert run(home).notices == ()
+
+
+def test_strangers_in_the_store_are_left_alone(home: Path) -> None:
+    before = run(home)
+    strange = home / ".steadyband" / "holiday.jpg"
+    strange.write_bytes(b"not ours")
+    assert_same(run(home), before)
+    assert strange.read_bytes() == b"not ours"
+
+
+def test_deleted_between_finding_and_showing(home: Path) -> None:
+    before = whole(run(home))
+    season = run(home)
+    for path in (home / ".steadyband").iterdir():
+        path.unlink()
+    assert all(map(same, whole(season), before))
+
+
+def test_a_place_that_cannot_be_written_costs_a_sentence(home: Path) -> None:
+    (home / ".steadyband").write_text("a file in the place of the folder", encoding="utf-8")
+    season = run(home)
+    assert len(season.notices) == 1
+    assert "could not be written" in season.notices[0]
+    assert_same(season, run(home, keep=False))
+
+
+def test_ctrl_c_keeps_what_is_done(home: Path) -> None:
+    with pytest.raises(Stopped) as stop:
+        run(home, Count(stop_after=4))
+    assert (stop.value.done, stop.value.total, stop.value.kept) == (4, 9, True)
+    count = Count()
+    assert_same(run(home, count), run(home, keep=False))
+    assert 4 <= count.known < 9
+
+
+def test_many_small_files_are_put_together(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(season_module, "FLUSH", 1)
+    monkeypatch.setattr(store_module, "COMPACT_FROM", 2)
+    before = run(home)
+    names = sorted(path.name.partition("-")[0] for path in (home / ".steadyband").iterdir())
+    assert names.count("sessions1") == names.count("index1") == 1
+    assert_same(run(home), before)
+
+
+def test_what_nothing_points_at_goes_when_it_is_old(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store_module, "COMPACT_FROM", 1)
+    run(home)
+    place = home / ".steadyband"
+    orphan = place / f"detail1-{'0' * 32}.parquet"
+    young, half = place / f"detail1-{'1' * 32}.parquet", place / "tmpabc.part"
+    for path in (orphan, young, half):
+        path.write_bytes(b"x")
+    for path in (orphan, half):
+        os.utime(path, (time.time() - 7200, time.time() - 7200))
+    (home / "activities" / "ride-000.fit").write_bytes(ride_bytes(seed=5))
+    run(home)
+    assert (orphan.exists(), young.exists(), half.exists()) == (False, True, False)

@@ -1,0 +1,163 @@
+"""block, history, export, label and watch as a user meets them."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from conftest import DEMO, recordings_dir
+
+CODE = (
+    "import sys\nfrom steadyband import cli\nfrom steadyband.cli_review import review_app\n"
+    "known = {c.name or c.callback.__name__ for c in cli.app.registered_commands}\n"
+    "'block' in known or cli.app.registered_groups or cli.app.add_typer(review_app)\n"
+    "sys.argv[0] = 'steadyband'\ncli.main()"
+)
+PLAIN = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
+needs_demo = pytest.mark.skipif(not (DEMO / "athlete.toml").exists(), reason="no demo folder")
+
+
+def run(*arguments: str | Path, typed: str = "") -> subprocess.CompletedProcess[str]:
+    """The console script with plain output and something typed."""
+    return subprocess.run(
+        [sys.executable, "-c", CODE, *map(str, arguments)],
+        capture_output=True, text=True, input=typed, env=PLAIN, check=False, timeout=120,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    """A copy of the demo folder that keeps its reports to itself."""
+    for name in ("athlete.toml", "sessions.csv"):
+        shutil.copy(DEMO / name, tmp_path / name)
+    for name in ("tests", "activities"):
+        shutil.copytree(DEMO / name, tmp_path / name)
+    text = (tmp_path / "athlete.toml").read_text(encoding="utf-8").replace('"../reports"', '"reports"')
+    (tmp_path / "athlete.toml").write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+@pytest.mark.parametrize("name", ["block", "history", "export", "label", "watch"])
+def test_every_command_has_help_with_an_example(name: str) -> None:
+    assert name in run("--help").stdout
+    assert f"Example: steadyband {name}" in run(name, "--help").stdout
+
+
+@needs_demo
+def test_block_for_people_and_as_json(home: Path) -> None:
+    text = run("block", home)
+    assert text.returncode == 0, text.stderr
+    assert max(map(len, text.stdout.splitlines()[:-1])) <= 80
+    page = home / "reports" / "block-2026-04-20-to-2026-05-17.html"
+    assert page.is_file()
+    found = json.loads(run("block", home, "--format", "json").stdout)
+    assert [week["week"] for week in found["weeks"]] == ["2026-W17", "2026-W18", "2026-W19", "2026-W20"]
+    assert found["page"] == str(page.resolve())
+
+
+@needs_demo
+def test_the_planted_creep_of_the_demo_is_found_in_its_week_and_not_before(home: Path) -> None:
+    truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
+    planted = truth["steady_block"]
+    for ending, told in (("2026-05-10", False), ("2026-05-17", True)):
+        found = json.loads(run("block", home, "--ending", ending, "--format", "json").stdout)
+        raised = [item for item in found["trends"] if item["raised"] and item["sport"] == "cycling"]
+        assert bool(raised) is told
+    assert {Path(name).name for name in planted["files"]} <= {item["file"] for item in raised[0]["sessions"]}
+    assert 100 * raised[0]["rise"] == pytest.approx(planted["rise_percent"], abs=1.0)
+
+
+@needs_demo
+def test_history_and_export(home: Path) -> None:
+    done = run("history", home)
+    assert done.returncode == 0, done.stderr
+    assert (home / "reports" / "history.html").is_file()
+    assert "2026-W20" in done.stdout
+    table = pl.read_csv(io.StringIO(run("export", home).stdout))
+    out = home / "sessions.parquet"
+    assert run("export", home, "--format", "parquet", "--out", out).returncode == 0
+    assert pl.read_parquet(out).height == table.height == len(list((home / "activities").rglob("*.*")))
+    refused = run("export", home, "--format", "parquet")
+    assert (refused.returncode, "--out" in refused.stderr) == (2, True)
+
+
+@needs_demo
+def test_label_shows_guesses_and_stores_only_answers(home: Path) -> None:
+    (home / "sessions.csv").write_bytes(b"date,time,intent,sport,note\n2026-04-23,,easy,cycling,kept as it is\n")
+    before = (home / "sessions.csv").read_bytes()
+    stopped = run("label", home, typed="q\n")
+    assert (stopped.returncode, (home / "sessions.csv").read_bytes()) == (0, before)
+    assert "looks like hard: 5 efforts of about 4 min" in stopped.stdout
+    done = run("label", home, typed="hard five times four\nq\n")
+    assert "1 stored" in done.stdout
+    after = (home / "sessions.csv").read_bytes()
+    assert after.startswith(before)
+    assert after.removeprefix(before).decode() == "2026-04-30,17:50,hard,cycling,five times four\n"
+
+
+@needs_demo
+def test_watch_rewrites_the_week_and_stops_cleanly(home: Path) -> None:
+    ride = next((home / "activities").rglob("2026-05-12*.fit"))
+    elsewhere = shutil.move(ride, home / "kept.fit")
+    process = subprocess.Popen(
+        [sys.executable, "-c", CODE, "watch", str(home)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=PLAIN,
+    )
+    try:
+        assert process.stderr is not None
+        assert process.stdout is not None
+        assert "watching" in process.stderr.readline()
+        time.sleep(1)
+        (home / "activities" / "broken.fit").write_bytes(b"not a recording")
+        shutil.copy(elsewhere, ride)
+        line = process.stdout.readline()
+        process.send_signal(signal.SIGTERM)
+        _, errors = process.communicate(timeout=30)
+    finally:
+        process.kill()
+    assert line.startswith("Two of five endurance sessions held the band.")
+    assert "week-2026-W20.html" in line
+    assert (home / "reports" / "week-2026-W20.html").is_file()
+    assert process.returncode == 0
+    assert "broken.fit" in errors
+    assert errors.strip().endswith("stopped.")
+    assert "Traceback" not in errors
+
+
+def test_faults_are_sentences(tmp_path: Path) -> None:
+    for name in ("block", "history", "export", "label", "watch"):
+        done = run(name, tmp_path)
+        assert done.returncode == 2
+        assert "steadyband init" in done.stderr
+        assert "Traceback" not in done.stderr
+    (tmp_path / "athlete.toml").write_text("", encoding="utf-8")
+    (tmp_path / "activities").mkdir()
+    empty = run("block", tmp_path)
+    assert (empty.returncode, "no session could be read" in empty.stderr) == (2, True)
+
+
+def test_a_folder_of_odd_dates_and_devices_gives_pages(tmp_path: Path) -> None:
+    folder = recordings_dir()
+    if folder is None:
+        pytest.skip("no folder of real recordings (../shared/recordings or STEADYBAND_RECORDINGS)")
+    text = f'time_zone = "Europe/Lisbon"\nactivities = {json.dumps(str(folder.resolve()))}\n'
+    (tmp_path / "athlete.toml").write_text(text, encoding="utf-8")
+    for name in ("history", "block"):
+        done = run(name, tmp_path)
+        assert done.returncode == 1
+        assert "Traceback" not in done.stderr
+        assert "files could not be read" in done.stderr
+    assert len(list((tmp_path / "reports").glob("*.html"))) == 2
