@@ -16,6 +16,7 @@ from steadyband.report.evidence import places, slope_text
 from steadyband.report.figure_base import hour_marks, longest_of
 from steadyband.report.ribbon import RibbonKey, RibbonView
 from steadyband.report.session_view import bands_table, detail_line, facts_text, mean_text
+from steadyband.report.terrain_view import hill_lines
 from steadyband.report.test_view import edges_table, methods_table, steps_table
 from steadyband.report.view import Table as TableView
 from steadyband.report.week_view import plan_table, repairs_text, sports_table, titles
@@ -77,6 +78,7 @@ def audit_view(audit: Audit) -> RenderableType:
         RibbonKey((audit,)),
         *_audit_numbers(audit),
         *_titled(f"Verdict: {verdict_label(audit)}", _verdict(audit)),
+        *_titled("Hills", [_line(line) for line in hill_lines(audit)]),
         *_titled("Recording", [_line(line) for line in quality_lines(audit)]),
         _line(f"\n{compared_text(audit)}\n"),
     )

@@ -25,6 +25,8 @@ from steadyband.review.model import Advice
 from steadyband.review.repeat_climbs import RepeatClimb, learnt_text
 from steadyband.units import duration_text
 
+CLIMBS_TOLD = 6
+"""Most climbs told in a terminal, the highest first."""
 TELLING = 3
 """Most places named on a page (the issue asks for two or three)."""
 
@@ -133,6 +135,27 @@ def _walk_text(run: float | None, walk: float, audit: Audit) -> str:
         f"{steep} the slowest run ({terrain.slow_run_mps * 3.6:.1f} km/h) is over the ceiling: walking may be the only way to stay in the band, "
         f"up to about {100 * walk:.0f} % at {terrain.walk_mps * 3.6:.1f} km/h (published cost of walking and running, Minetti et al. 2002)."
     )
+
+
+def hill_lines(audit: Audit) -> list[str]:
+    """The hills of a session for a terminal: telling places, climbs, what can be held, and the price of riding smooth."""
+    places = [f"{when}: {what}." for when, what in place_lines(audit)]
+    climbs = [_climb_text(audit, climb) for climb in sorted(audit.climbs, key=lambda one: -one.height_m)[:CLIMBS_TOLD]]
+    more = len(audit.climbs) - len(climbs)
+    rest = [f"And {counted(more, 'lower climb')}."] if more > 0 else []
+    price = [price_text(audit.price)] if audit.price is not None and audit.price.seconds_lost is not None else []
+    return [*places, *climbs, *rest, *ground_lines(audit), *price]
+
+
+def _climb_text(audit: Audit, climb: Climb) -> str:
+    load = "" if climb.mean_load is None else f", {loads_of(audit).text(climb.mean_load)}"
+    surges = (
+        f", {counted(climb.surges, 'surge')}, {zero_or_time(climb.seconds_above)} above the ceiling"
+        if audit.surges
+        else ""
+    )
+    gear = f"; for the band {gear_cell(climb)}" if climb.gear_cog or climb.too_steep else ""
+    return f"Climb at km {climb.start_m / 1000:.1f} ({climb_name(climb)}): {duration_text(climb.seconds)}{load}{surges}{gear}."
 
 
 def place_lines(audit: Audit) -> list[tuple[str, str]]:

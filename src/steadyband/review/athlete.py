@@ -11,7 +11,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from steadyband.audit.model import INTENTS, Rider
 from steadyband.errors import AthleteFileError
-from steadyband.review.model import Athlete, IntentRule
+from steadyband.review.meters import OFFSET_KEYS, parse_offset
+from steadyband.review.model import Athlete, IntentRule, NamedOffset
 from steadyband.review.rider import BIKE_KEYS, BODY_KEYS, parse_positions, parse_privacy, parse_rider
 from steadyband.review.training_plan import parse_plan
 from steadyband.settings import Settings
@@ -31,6 +32,7 @@ KEYS = (
     "thresholds",
     "plan",
     "intent_rule",
+    "meter_offset",
     "settings",
 )
 SPORTS = ("cycling", "running")
@@ -66,7 +68,16 @@ def parse_athlete(table: Mapping[str, Any], folder: Path, file: str) -> Athlete:
         rider=_rider(table, file),
         privacy_m=parse_privacy(table.get("privacy_m", 300), file),
         positions=parse_positions(table.get("positions", True), file),
+        meter_offsets=tuple(_offsets(table.get("meter_offset", []), file)),
     )
+
+
+def _offsets(tables: object, file: str) -> Iterable[NamedOffset]:
+    if not isinstance(tables, list):
+        raise AthleteFileError("expected tables [[meter_offset]].", file=file, place="meter_offset")
+    for number, table in enumerate(tables, 1):
+        check_keys(table, OFFSET_KEYS, file, f"meter_offset {number}.")
+        yield parse_offset(table, file, f"meter_offset {number}.")
 
 
 def _rider(table: Mapping[str, Any], file: str) -> Rider:

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from steadyband.audit.model import Audit, Rider
 from steadyband.settings import Settings
+from steadyband.steptest.meters import MeterOffset
 from steadyband.steptest.model import ZoneSet
 
 
@@ -33,6 +34,15 @@ class PlanRow:
 
 
 @dataclass(frozen=True, slots=True)
+class NamedOffset:
+    """One [[meter_offset]]: `device` is a word of the recording's device name, `test_meter` the `meter` of the test."""
+
+    device: str
+    test_meter: str
+    offset: MeterOffset
+
+
+@dataclass(frozen=True, slots=True)
 class Athlete:
     """athlete.toml as read."""
 
@@ -49,6 +59,7 @@ class Athlete:
     rider: Rider = Rider()
     privacy_m: float = 300.0  # track left out at both ends
     positions: bool = True
+    meter_offsets: tuple[NamedOffset, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from steadyband.recording import Recording, SessionRecords, read
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.labels import find_label, intent_by_name
+from steadyband.review.meters import to_test_meter
 from steadyband.steptest import choose
 from steadyband.steptest.choose import Choice
 from steadyband.units import load_to_si, parse_load
@@ -37,6 +38,7 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
     local = start.astimezone(folder.athlete.time_zone)
     named = _sport(session, folder, local, sport)
     choice = choose(folder.zone_sets, named, local.date(), folder.athlete.settings.steptest)
+    rows, moved = to_test_meter(rows, recording.device, choice.zone_set, folder.athlete.meter_offsets)
     intent, source = _intent(recording, session, folder, local, named)
     info = SessionInfo(
         file=recording.file,
@@ -54,7 +56,7 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
         privacy_m=folder.athlete.privacy_m,
         positions=folder.athlete.positions,
     )
-    notes = tuple(note.text for note in recording.notes)
+    notes = (*(note.text for note in recording.notes), *([moved] if moved else []))
     return audit_session(rows, info, choice, folder.athlete.settings, notes)
 
 
