@@ -35,8 +35,10 @@ DAY, HOUR = 86_400, 3600
 TESTS = Path(__file__).resolve().parent.parent / "demo_activities" / "tests"
 
 RECORD = np.dtype(
-    [("head", "u1"), ("time", "<u4"), ("lat", "<i4"), ("lon", "<i4"), ("distance", "<u4"), ("altitude", "<u2")]
-    + [("speed", "<u2"), ("power", "<u2"), ("heart", "u1"), ("cadence", "u1")]
+    {
+        "names": ["head", "time", "lat", "lon", "distance", "altitude", "speed", "power", "heart", "cadence"],
+        "formats": ["u1", "<u4", "<i4", "<i4", "<u4", "<u2", "<u2", "<u2", "u1", "u1"],
+    }
 )
 FIELDS = (
     (253, 4, 0x86),
@@ -153,10 +155,11 @@ def child(home: Path, what: str) -> dict[str, Any]:
         audits = season.audits(monday, monday + timedelta(days=6))
         page = week_page(review_week(folder, audits, season.failures, last, season.sessions))
     elif what == "block":
+        from steadyband.report.review_pages import block_page, history_page
         from steadyband.review.block import review_block
         from steadyband.review.history import history
 
-        page = str(review_block(folder, season.sessions)) + str(history(folder, season.sessions))
+        page = block_page(review_block(folder, season.sessions)) + history_page(history(folder, season.sessions))
     else:
         page = ""
     own, helpers = (

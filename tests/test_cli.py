@@ -86,6 +86,16 @@ def test_audit_for_people_fits_80_columns(demo_ride: Path) -> None:
     assert max(map(len, done.stdout.splitlines())) <= 80
 
 
+def test_positions_can_be_left_out() -> None:
+    hilly = DEMO / "activities" / "2026-W20" / "2026-05-16-two-hills.fit"
+    shown, hidden = (
+        json.loads(run("audit", hilly, "--format", "json", *more).stdout)["surges"]["events"]
+        for more in ([], ["--no-positions"])
+    )
+    assert any(event["lat"] is not None for event in shown)
+    assert all(event["lat"] is None and event["lon"] is None for event in hidden)
+
+
 def test_csv_and_parquet_hold_one_row_a_session(demo_ride: Path, tmp_path: Path) -> None:
     import polars as pl
 

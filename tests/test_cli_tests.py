@@ -330,6 +330,7 @@ def test_compare_meters(tmp_path: Path) -> None:
     first = _power_file(tmp_path / "trainer.fit", base, 1_780_000_000)
     second = _power_file(tmp_path / "pedals.fit", base + 8 + rng.normal(0, 2, 1800), 1_780_000_012)
     done = run("compare-meters", first, second, "--out", tmp_path / "meters.html")
+    assert "[[meter_offset]]" in done.stdout
     assert done.returncode == 0, done.stderr
     told = re.sub(r"\s+", " ", done.stdout)
     found = re.search(r"pedals.fit reads (\d+\.\d) W more than trainer.fit", told)

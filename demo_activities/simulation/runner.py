@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from simulation.course import Course
 from simulation.track import Track
 
+WALK_MPS = 1.9
+"""Under this the feet walk: fewer, longer turns."""
+
 
 def running_cost(grade: float) -> float:
     """Energy cost of running [J/(kg m)] on a grade as a fraction (Minetti et al. 2002, the polynomial)."""
@@ -59,5 +62,5 @@ def _write(track: Track, flat: float, speed: float, distance: float) -> None:
     track.load.append(flat)
     track.speed_mps.append(speed)
     track.distance_m.append(distance)
-    track.cadence_rpm.append(round(62.0 + 8.0 * min(speed, 3.2)))
+    track.cadence_rpm.append(round(62.0 + 8.0 * min(speed, 3.2) if speed >= WALK_MPS else 36.0 + 13.0 * speed))
     track.running.append(True)

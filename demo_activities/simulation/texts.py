@@ -6,7 +6,18 @@ import csv
 import io
 from collections.abc import Sequence
 
-from simulation.athlete import BIKE, BIKE_BASELINE, BIKE_KG, BIKE_STEPS, NAME, RIDER_KG, RUN_BASELINE, RUN_STEPS, ZONE, Step
+from simulation.athlete import (
+    BIKE,
+    BIKE_BASELINE,
+    BIKE_KG,
+    BIKE_STEPS,
+    NAME,
+    RIDER_KG,
+    RUN_BASELINE,
+    RUN_STEPS,
+    ZONE,
+    Step,
+)
 from simulation.session import Session
 
 BIKE_TEST = "2026-04-20-bike.toml"

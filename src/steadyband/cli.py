@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from steadyband.cli_review import review_app
+from steadyband.cli_terrain import terrain_app
 from steadyband.cli_tests import tests_app
 from steadyband.errors import RecordingError, SteadybandError, UsageError
 
@@ -36,6 +37,7 @@ app = typer.Typer(
 
 app.add_typer(tests_app)
 app.add_typer(review_app)
+app.add_typer(terrain_app)
 
 
 class TextFormat(StrEnum):
@@ -82,6 +84,9 @@ def audit(
     format: Annotated[AuditFormat, typer.Option(help="For people, or by the output contract.")] = AuditFormat.text,
     out: Annotated[Path | None, typer.Option(help="Write here instead of printing (needed for parquet).")] = None,
     sport: Annotated[str | None, typer.Option(help="The sport of files that do not name one.")] = None,
+    no_positions: Annotated[
+        bool, typer.Option("--no-positions", help="Leave every position out of the output.")
+    ] = False,
 ) -> None:
     """Audits recordings: time in each band, surges above the ceiling, drift, and the verdict."""
     if format is AuditFormat.parquet and out is None:
@@ -93,7 +98,7 @@ def audit(
         archive = _audit_all(members, folder, sport)
         audits += archive.audits
         failures += archive.failures
-    _show_audits(audits, format, out)
+    _show_audits(audits, format, out, positions=not no_positions)
     if failures:
         for failure in failures:
             _err(f"{failure.file}: {failure.message}")
@@ -218,7 +223,7 @@ def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) 
         return audit_all(paths, folder, sport, lambda: progress.advance(task))
 
 
-def _show_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None) -> None:
+def _show_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None, *, positions: bool) -> None:
     if format is AuditFormat.text and out is None:
         from steadyband.report.terminal import audit_view
 
@@ -227,7 +232,7 @@ def _show_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None)
         return
     from steadyband.report.tables import audits_as
 
-    content = audits_as(audits, format.value)
+    content = audits_as(audits, format.value, positions=positions)
     if out is None:
         sys.stdout.write(content.decode())
         return

@@ -126,12 +126,12 @@ def card(
 
 @tests_app.command("compare-meters", epilog="Example: steadyband compare-meters trainer.fit pedals.fit")
 def compare_meters(
-    first: Annotated[Path, typer.Argument(help="A recording with power, by the first meter.")],
-    second: Annotated[Path, typer.Argument(help="The same session, recorded by the second meter.")],
+    first: Annotated[Path, typer.Argument(help="A recording with power, by the meter of the test.")],
+    second: Annotated[Path, typer.Argument(help="The same session, recorded by the other meter.")],
     out: Annotated[Path, typer.Option(help="The page with the plot.")] = Path("two-meters.html"),
 ) -> None:
     """Compares two power meters on one session: offset and slope with 95 % intervals, and a plot."""
-    from steadyband.report.test_pages import meter_lines, meters_page
+    from steadyband.report.test_pages import meter_lines, meters_page, offset_lines
     from steadyband.report.write import write_text_atomically
     from steadyband.steptest import meters
 
@@ -140,6 +140,7 @@ def compare_meters(
     found = meters.compare_meters(series[0], series[1])
     for line in meter_lines(found):
         _console().print(line, markup=False)
+    typer.echo("\n" + offset_lines(found))
     write_text_atomically(out, meters_page(found))
     _console().print(f"Page: {out}", soft_wrap=True)
 

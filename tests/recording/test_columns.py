@@ -297,3 +297,16 @@ def test_records_from_rows_and_from_columns_are_alike() -> None:
     assert records.taken(np.array([1])).column("power").tolist() == [200.0]
     assert np.isnan(records.column("cadence")).all()
     assert len(records.taken(slice(0, 1))) == 1
+
+
+@pytest.mark.parametrize("pattern", ["000080ff", "0100807f", "ffff7f7f", "000000ff", "ffffff7f"])
+def test_odd_decimal_numbers_warn_nobody(pattern: str) -> None:
+    """Signalling NaN, the largest number and the like where a scaled whole number or a name is due."""
+    raw = bytes.fromhex(pattern)
+    widest = struct.pack("<d", 1.7e308)
+    data = fit_file(
+        definition(RECORD, (69, 4, FLOAT32), (42, 4, FLOAT32), (70, 8, 0x89), (TIME, 4, FLOAT32)),
+        b"\x00" + raw + raw + widest + raw,
+    )
+    same_as_fitdecode(data)
+    table(data).numbers("timestamp")

@@ -19,10 +19,18 @@ from conftest import DEMO
 from steadyband.audit.model import Audit
 from steadyband.audit.route import RoutePlan, course_of, plan_route
 from steadyband.recording.planned import Planned, read_planned
-from steadyband.report.figure_terrain import by_distance, flat_plan, plan_figure, profile_figure
+from steadyband.report.figure_terrain import apart, by_distance, flat_plan, plan_figure, profile_figure
 from steadyband.report.route_page import route_page, told
 from steadyband.report.session_page import session_page
-from steadyband.report.terrain_view import answer_text, changes, climbs_table, ground_lines, place_lines, price_text
+from steadyband.report.terrain_view import (
+    answer_text,
+    changes,
+    climbs_table,
+    ground_lines,
+    hill_lines,
+    place_lines,
+    price_text,
+)
 from steadyband.report.words import Loads
 from steadyband.review import audit_file, open_folder
 from steadyband.review.repeat_climbs import repeat_climbs
@@ -134,6 +142,28 @@ def test_the_page_answers_first_and_says_what_to_change() -> None:
     assert "11.1 % is the steepest grade" in " ".join(ground_lines(hills()))
     assert answer_text(demo("2026-05-12-valley-ride")).startswith("In band, with 2 surges")
     assert "walking may be the only way" in " ".join(ground_lines(demo("2026-05-17-hilly-run")))
+
+
+def test_other_findings_come_first_and_what_no_one_can_see_is_not_claimed() -> None:
+    found = hills()
+    more = replace(found.verdict.findings[0], code="too_high")
+    both = replace(found, verdict=replace(found.verdict, findings=(more, *found.verdict.findings)))
+    assert answer_text(both).startswith("Out of band: too high, surges. 29 surges: 6 on a climb")
+    assert answer_text(replace(both, surges=None)) == "Out of band: too high, surges."
+    assert changes(replace(found, surges=None)) == []
+
+
+def test_a_terminal_tells_the_hills() -> None:
+    lines = hill_lines(hills())
+    assert "09:31, km 13.4: on climb at +13 %: 49 s above the ceiling, highest 274 W; forced by the hill." in lines
+    assert sum(line.startswith("Climb at km") for line in lines) == 6
+    assert any("39 teeth or more" in line for line in lines)
+    assert any("longer, give or take" in line for line in lines)
+
+
+def test_labels_of_climbs_close_together_do_not_cover_each_other() -> None:
+    # by hand: of places 0, 100, 4000 and 4100 m on 10 km, the two that follow within 550 m of an earlier one go
+    assert apart([0.0, 100.0, 4000.0, 4100.0], 10_000.0) == [0, 2]
 
 
 def test_a_price_that_is_withheld_says_why() -> None:

@@ -15,6 +15,7 @@ from test_store import ALWAYS, Count, assert_same, run, whole
 
 from steadyband.recording import SessionRecords, to_rows
 from steadyband.recording.joining import join_records
+from steadyband.review import work as work_module
 from steadyband.review.outline import Outline, outline_of
 from steadyband.review.same import Candidate, is_same, joined, without_copies
 
@@ -237,7 +238,7 @@ def gpx_of(start: int, seconds: int) -> str:
 
 @pytest.fixture
 def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    monkeypatch.setattr("steadyband.review.work.worth_spreading", lambda count: count > 100)
+    monkeypatch.setattr(work_module, "worth_spreading", lambda count: count > 100)
     return make_folder(tmp_path / "athlete", rides=3, seconds=900)
 
 

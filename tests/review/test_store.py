@@ -15,7 +15,9 @@ from test_store_codec import same
 from steadyband.audit.model import Audit
 from steadyband.review import open_folder, recordings_in
 from steadyband.review import season as season_module
+from steadyband.review import work as work_module
 from steadyband.review.season import Season, Stopped, load_season
+from steadyband.review.store import keys as keys_module
 from steadyband.review.store import open_store
 from steadyband.review.store import store as store_module
 
@@ -59,7 +61,7 @@ def assert_same(left: Season, right: Season) -> None:
 @pytest.fixture(autouse=True)
 def one_process(monkeypatch: pytest.MonkeyPatch) -> None:
     """No helper processes for a handful of files; test_store_processes has them."""
-    monkeypatch.setattr("steadyband.review.work.worth_spreading", lambda count: count > 100)
+    monkeypatch.setattr(work_module, "worth_spreading", lambda count: count > 100)
 
 
 @pytest.fixture
@@ -149,7 +151,7 @@ def test_settings_and_back(home: Path) -> None:
 
 def test_another_version_of_the_code_starts_anew(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     run(home)
-    monkeypatch.setattr("steadyband.review.store.keys.code_digest", lambda: "another")
+    monkeypatch.setattr(keys_module, "code_digest", lambda: "another")
     count = Count()
     run(home, count)
     assert count.to_read == 9
@@ -229,3 +231,25 @@ def test_what_nothing_points_at_goes_when_it_is_old(home: Path, monkeypatch: pyt
     (home / "activities" / "ride-000.fit").write_bytes(ride_bytes(seed=5))
     run(home)
     assert (orphan.exists(), young.exists(), half.exists()) == (False, True, False)
+
+
+def test_another_table_under_a_sound_name_is_not_used(home: Path) -> None:
+    """A file of ours by its name and digest, but not with our columns: another version may have written it."""
+    import hashlib
+    from io import BytesIO
+
+    import polars as pl
+
+    before = run(home)
+    content = BytesIO()
+    pl.DataFrame({"base": ["x"], "other": [1]}).write_parquet(content)
+    data = {"table": content.getvalue(), "no table": b"PAR1 but no table"}
+    for kind in ("sessions1", "index1"):
+        for one in data.values():
+            name = f"{kind}-{hashlib.sha256(one).hexdigest()[:32]}.parquet"
+            (home / ".steadyband" / name).write_bytes(one)
+    count = Count()
+    after = run(home, count)
+    assert count.to_read == 0
+    assert len(after.notices) == 1
+    assert_same(after, before)

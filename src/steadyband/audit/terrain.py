@@ -140,9 +140,7 @@ def _course(
         return None
     broken = (np.diff(part) > 1) | (np.diff(rows.stretch[part]) != 0)
     paused = np.diff(np.cumsum(rows.pause)[part]) > 0
-    shift = false_change(
-        progress, altitude[part], np.where(paused, JOINT_STEEPEST, np.where(broken, STEEPEST, np.inf))
-    )
+    shift = false_change(progress, altitude[part], np.where(paused, JOINT_STEEPEST, np.where(broken, STEEPEST, np.inf)))
     level = altitude[part] - np.concatenate(([0.0], np.cumsum(shift)))
     places = np.flatnonzero(np.diff(progress, prepend=-1.0) > 0)
     heights = np.add.reduceat(level, places) / np.diff(np.append(places, len(progress)))

@@ -137,12 +137,17 @@ def _scaled_one(value: float, field: Any) -> float:
     return scaled - field.offset if field.offset else scaled
 
 
+_quietly = np.errstate(over="ignore", invalid="ignore")
+"""For damaged decimal numbers: casts of signalling NaN and divisions beyond float64 give NaN and infinity, as in Python."""
+
+
+@_quietly
 def as_double(values: Numbers) -> FloatArray:
-    """Numbers as float64; damaged float32 may hold signalling NaN, which the cast would warn about."""
-    with np.errstate(invalid="ignore"):
-        return values.astype(np.float64)
+    """Numbers as float64."""
+    return values.astype(np.float64)
 
 
+@_quietly
 def scaled(values: Numbers, rule: Any) -> Numbers:
     """Raw numbers by the scale and offset of a field or component, in the order fitdecode computes: raw / scale - offset."""
     if not rule:
@@ -161,6 +166,7 @@ def float_column(values: Numbers, valid: BoolArray, named: BoolArray | None) -> 
     return np.where(keep if named is None else keep & ~named, wide, np.nan)
 
 
+@_quietly
 def named_by(values: Numbers, enum: dict[Any, str]) -> BoolArray | None:
     """Where fitdecode gives a name in place of the number; None means nowhere."""
     if not enum:

@@ -60,14 +60,18 @@ def _from_gpx(content: Content) -> Planned:
 
 
 def _parsed(content: Content) -> Any:
+    """The parsed file; values that gpxpy cannot read are taken out on a second try."""
     text = sound(decoded(content.data, content.name), content.name)
-    for attempt in (lambda: text, lambda: mended(text)):
-        try:
-            parser = _parser(attempt().text)
-            return parser.parse()
-        except (GPXException, ParseError) as fault:
-            why = fault
-    raise DamagedRecordingError(f"not readable as GPX: {why}.", file=content.name, hint="Export the route again.")
+    try:
+        return _parser(text.text).parse()
+    except GPXException:
+        pass
+    try:
+        return _parser(mended(text).text).parse()
+    except (GPXException, ParseError) as fault:
+        raise DamagedRecordingError(
+            f"not readable as GPX: {fault}.", file=content.name, hint="Export the route again."
+        ) from fault
 
 
 def _parser(text: str) -> Any:

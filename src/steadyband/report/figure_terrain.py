@@ -22,6 +22,8 @@ Codes = NDArray[np.int64]
 PARTS = 900
 """Pieces of equal length the ground is drawn in: about two pixels each."""
 PROFILE_HEIGHT, PLAN_HEIGHT = 400, 460
+LABEL_WIDTH = 0.055
+"""Room of a climb's label as a share of the drawn length."""
 LABELLED = 12
 """Most climbs with a label in the figure; the table lists all."""
 
@@ -263,6 +265,15 @@ def _shown(audit: Audit) -> Sequence[Climb]:
     return sorted(audit.climbs, key=lambda climb: -climb.height_m)[:LABELLED]
 
 
+def apart(middles_m: Sequence[float], length_m: float) -> list[int]:
+    """Which labels to show, in the order given: those that no label shown before stands in the way of."""
+    shown: list[int] = []
+    for number, middle in enumerate(middles_m):
+        if all(abs(middle - middles_m[other]) > LABEL_WIDTH * length_m for other in shown):
+            shown.append(number)
+    return shown
+
+
 def _climb_shapes(audit: Audit, top: float) -> list[dict[str, Any]]:
     return [
         {
@@ -289,8 +300,15 @@ def _climb_labels(audit: Audit, top: float) -> list[dict[str, Any]]:
             "yanchor": "bottom",
             "font": {"size": 11, "color": token("soft")},
         }
-        for climb in _shown(audit)
+        for climb in _labelled(audit)
     ]
+
+
+def _labelled(audit: Audit) -> list[Climb]:
+    climbs, metres = _shown(audit), audit.traces.distance_m
+    known = metres[np.isfinite(metres)]
+    middles = [climb.start_m + climb.length_m / 2 for climb in climbs]
+    return [climbs[number] for number in apart(middles, float(np.ptp(known)))]
 
 
 def plan_figure(audit: Audit) -> Figure | None:

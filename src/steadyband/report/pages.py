@@ -51,9 +51,7 @@ def week_page(review: WeekReview) -> str:
     return render_page("week.html.j2", plots, values)
 
 
-def render_page(
-    template: str, plots: Sequence[Plot], values: Mapping[str, object], more: Sequence[str] = ()
-) -> str:
+def render_page(template: str, plots: Sequence[Plot], values: Mapping[str, object], more: Sequence[str] = ()) -> str:
     """One page of the report's family: `template` extends page.html.j2, `plots` are drawn by the script it carries.
 
     `more` names further scripts of the templates folder that the page carries.

@@ -7,12 +7,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.route import RoutePlan
+from steadyband.audit.route import RouteClimb, RoutePlan
 from steadyband.recording.geo import between_m
 from steadyband.recording.planned import Planned
 from steadyband.report import pages, route_view
 from steadyband.report.figure_base import HATCH, Figure, Trace, base_layout, figure, still
-from steadyband.report.figure_terrain import PLAN_HEIGHT, Drawn, flat_plan, height_axis, km_axis, pieces_of, scale_bar
+from steadyband.report.figure_terrain import (
+    LABELLED,
+    PLAN_HEIGHT,
+    Drawn,
+    apart,
+    flat_plan,
+    height_axis,
+    km_axis,
+    pieces_of,
+    scale_bar,
+)
 from steadyband.report.palette import token
 from steadyband.report.view import Plot, plot
 from steadyband.report.week_view import CAUTIONS
@@ -81,7 +91,7 @@ def profile_figure(plan: RoutePlan) -> Figure:
                 f"{climb.length_m / 1000:.1f} km<br>{100 * climb.mean_grade:.1f} %",
                 top,
             )
-            for climb in sorted(plan.climbs, key=lambda climb: -climb.height_m)[:12]
+            for climb in _labelled(plan)
         ],
     )
     places = [(item.start_m, float(np.interp(item.start_m, plan.metres, plan.height)) - low) for item in plan.stretches]
@@ -142,6 +152,11 @@ def _outline(drawn: Drawn, low: float) -> Trace:
         customdata=[["m", round(value)] for value in drawn.metres.tolist()], hovertext=texts,
         hovertemplate="%{hovertext}<extra></extra>",
     )  # fmt: skip
+
+
+def _labelled(plan: RoutePlan) -> list[RouteClimb]:
+    climbs = sorted(plan.climbs, key=lambda climb: -climb.height_m)[:LABELLED]
+    return [climbs[number] for number in apart([one.start_m + one.length_m / 2 for one in climbs], plan.length_m)]
 
 
 def _bracket(start_m: float, length_m: float, top: float) -> dict[str, Any]:

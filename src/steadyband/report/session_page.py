@@ -46,6 +46,7 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = ()) -> str:
         "swatches": swatches([audit]),
         "profile": profile,
         "plan": plan,
+        "carried": bool((audit.traces.carry_over > 0).any()),
         "hidden": audit.info.privacy_m if audit.info.positions else None,
         "tables": [table for table in (terrain_view.causes_table(audit), terrain_view.climbs_table(audit)) if table],
         "repeats": again,

@@ -10,15 +10,19 @@ from steadyband.audit import audit_to_dict, audit_to_flat
 from steadyband.audit.model import Audit
 
 
-def audits_as(audits: Sequence[Audit], format: str) -> bytes:
-    """The audits in the output contract's "json" (one object a line), "csv" or "parquet" (one flat row a session)."""
+def audits_as(audits: Sequence[Audit], format: str, *, positions: bool = True) -> bytes:
+    """The audits in the output contract's "json" (one object a line), "csv" or "parquet" (one flat row a session, which never holds
+    positions); `positions` False leaves every position out."""
     if format == "parquet":
         return _parquet(audits)
-    return (_csv(audits) if format == "csv" else _json(audits)).encode()
+    return (_csv(audits) if format == "csv" else _json(audits, positions)).encode()
 
 
-def _json(audits: Sequence[Audit]) -> str:
-    return "".join(json.dumps(audit_to_dict(audit), allow_nan=False, ensure_ascii=False) + "\n" for audit in audits)
+def _json(audits: Sequence[Audit], positions: bool) -> str:
+    return "".join(
+        json.dumps(audit_to_dict(audit, positions=positions), allow_nan=False, ensure_ascii=False) + "\n"
+        for audit in audits
+    )
 
 
 def _csv(audits: Sequence[Audit]) -> str:

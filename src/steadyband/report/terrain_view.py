@@ -19,6 +19,7 @@ from steadyband.report.words import (
     sentence,
     share_text,
     signed_text,
+    verdict_label,
     zero_or_time,
 )
 from steadyband.review.model import Advice
@@ -33,18 +34,27 @@ TELLING = 3
 
 def answer_text(audit: Audit) -> str:
     """Where the band was lost, in one sentence: the head of a session's page."""
+    found, verdict = audit.surges, audit.verdict
+    if verdict.in_band is None:
+        return sentence(verdict.findings[0].text) if verdict.findings else "Not judged."
+    if found is None:
+        return "In band." if verdict.in_band else f"Out of band: {verdict_label(audit)}."
+    if not found.count:
+        return "In band: no surge above the ceiling." if verdict.in_band else f"Out of band: {verdict_label(audit)}."
+    count, where = counted(found.count, "surge"), _where_text(audit)
+    if verdict.in_band:
+        return f"In band, with {count}{where}."
+    if [item.code for item in verdict.findings] == ["surges"]:
+        return f"The band was lost in {count}{where}."
+    return f"Out of band: {verdict_label(audit)}. {count}{where}."
+
+
+def _where_text(audit: Audit) -> str:
     found = audit.surges
-    if audit.verdict.in_band is None:
-        return sentence(audit.verdict.findings[0].text) if audit.verdict.findings else "Not judged."
-    if found is None or not found.count:
-        return "In band: no surge above the ceiling." if audit.verdict.in_band else "Out of band, without a surge."
-    head = "In band" if audit.verdict.in_band else "The band was lost"
+    if found is None or not leading(found):
+        return ""
     where = listed([f"{found.by_cause[cause]} {WHERE[cause]}" for cause in leading(found)])
-    count = counted(found.count, "surge")
-    forced = f"; the hill forced {found.forced} of them" if found.forced else ""
-    if audit.verdict.in_band:
-        return f"{head}, with {count}: {where}{forced}." if where else f"{head}, with {count}."
-    return f"{head} in {count}: {where}{forced}." if where else f"{head} in {count}."
+    return f": {where}" + (f"; the hill forced {found.forced} of them" if found.forced else "")
 
 
 def changes(audit: Audit) -> list[Advice]:

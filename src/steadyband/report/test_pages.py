@@ -35,7 +35,7 @@ from steadyband.report.words import (
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.checks import step_name
 from steadyband.steptest.history import HistoryGroup, change_sentence, history
-from steadyband.steptest.meters import MeterComparison
+from steadyband.steptest.meters import MeterComparison, offset_to_test_meter
 from steadyband.steptest.model import ZoneSet
 from steadyband.steptest.plan import CAUTIONS, SAMPLING, STATE, TestPlan
 from steadyband.steptest.remarks import clock
@@ -175,6 +175,17 @@ def comparison_lines(group: HistoryGroup) -> tuple[tuple[str, tuple[str, ...]], 
         head = f"{date_text(item.before.test.date)} to {date_text(item.now.test.date)}"
         found.append((head, (*lines, *item.cautions)))
     return tuple(found)
+
+
+def offset_lines(comparison: MeterComparison) -> str:
+    """The table for athlete.toml that turns watts of the second meter into those of the first, the test's."""
+    offset = offset_to_test_meter(comparison, comparison.name_a)
+    return (
+        f"If the test was done on the meter of {comparison.name_a}, this table in athlete.toml applies the offset (name your own\n"
+        "device and the `meter` of your test file):\n\n"
+        '[[meter_offset]]\ndevice = "a word of the device name"\ntest_meter = "the meter of the test file"\n'
+        f"intercept_w = {offset.intercept_w:.2f}\nslope = {offset.slope:.4f}\n"
+    )
 
 
 def meter_lines(comparison: MeterComparison) -> tuple[str, ...]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -18,7 +16,7 @@ from steadyband.errors import RecordingError
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.guess import Guess, asked, guess_intent, to_be_asked
 from steadyband.review.model import Failure
-from steadyband.review.parallel import PARALLEL_FROM
+from steadyband.review.parallel import spread, worth_spreading
 from steadyband.review.sessions import audit_file
 from steadyband.review.test_fit import SteadyStretch, steady_stretches
 
@@ -94,17 +92,11 @@ def condense_all(
     Raises AthleteFileError where the athlete file does not fit the test.
     """
     work = partial(condense_file, folder=folder, sport=sport)
-    if len(paths) < PARALLEL_FROM or (os.cpu_count() or 1) == 1:
-        outcomes = []
-        for path in paths:
-            outcomes.append(work(path))
-            done()
-        return gather(outcomes)
-    with ProcessPoolExecutor() as pool:
-        jobs = [pool.submit(work, path) for path in paths]
-        for _ in as_completed(jobs):
-            done()
-        return gather([job.result() for job in jobs])
+    outcomes = []
+    for outcome in spread(work, paths) if worth_spreading(len(paths)) else map(work, paths):
+        outcomes.append(outcome)
+        done()
+    return gather(outcomes)
 
 
 def condense_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> Outcome:
@@ -118,7 +110,8 @@ def condense_file(path: Path, folder: AthleteFolder, sport: str | None = None) -
 def gather(outcomes: Sequence[Outcome]) -> Season:
     """All sessions in time order and all failures."""
     sessions = [item for outcome in outcomes if isinstance(outcome, tuple) for item in outcome]
-    return Season(in_order(sessions), tuple(item for item in outcomes if isinstance(item, Failure)))
+    failures = sorted((item for item in outcomes if isinstance(item, Failure)), key=lambda item: item.file)
+    return Season(in_order(sessions), tuple(failures))
 
 
 def in_order(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:

@@ -56,7 +56,7 @@ class Athlete:
     tests: Path
     activities: Path
     plan: tuple[PlanRow, ...] = ()
-    rider: Rider = Rider()
+    rider: Rider = field(default_factory=Rider)
     privacy_m: float = 300.0  # track left out at both ends
     positions: bool = True
     meter_offsets: tuple[NamedOffset, ...] = ()

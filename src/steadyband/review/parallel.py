@@ -5,13 +5,16 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import os
+import pickle
 import signal
+import sys
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
 from multiprocessing.connection import wait as wait_for_any
+from types import ModuleType
 from typing import Any, TypeVar
 
 from steadyband.errors import RecordingError
@@ -23,19 +26,20 @@ AHEAD = 3
 
 Piece = TypeVar("Piece")
 Result = TypeVar("Result")
-_work: Callable[[Any], Any] | None = None
+_known: tuple[bytes, Callable[[Any], Any]] | None = None
 
 
 def spread(work: Callable[[Piece], Result], pieces: Sequence[Piece]) -> Iterator[Result]:
     """`work(piece)` of each piece in processes of its own, in no given order; closing the iterator ends them.
 
-    The processes are fresh ones: a copy of one that has started threads (polars) may never wake up. `work` is handed to
-    each of them once. Raises what `work` raises, and RecordingError where a process was ended from outside.
+    The processes are fresh ones: a copy of one that has started threads (polars) may never wake up. `work` is packed
+    once and travels with each piece. Raises what `work` raises, and RecordingError where a process was ended from
+    outside.
     """
     fresh = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(_cores(), mp_context=fresh, initializer=_settle, initargs=(work,))
+    pool = ProcessPoolExecutor(_cores(), mp_context=fresh, initializer=_settle)
     try:
-        yield from _in_turn(pool, pieces)
+        yield from _in_turn(pool, pickle.dumps(work), pieces)
     except BrokenProcessPool as fault:
         raise RecordingError(
             "a helper process was ended from outside (too little memory?); what was done is kept.", hint="Run again."
@@ -53,14 +57,30 @@ def worth_spreading(count: int) -> bool:
     return count >= PARALLEL_FROM and _cores() > 1
 
 
-def _in_turn(pool: ProcessPoolExecutor, pieces: Sequence[Piece]) -> Iterator[Any]:
+def _in_turn(pool: ProcessPoolExecutor, work: bytes, pieces: Sequence[Piece]) -> Iterator[Any]:
     waiting = iter(pieces)
-    running: set[Future[Any]] = {pool.submit(_run, piece) for piece in islice(waiting, AHEAD * _cores())}
+    running = _submitted(pool, work, islice(waiting, AHEAD * _cores()))
     while running:
         done, running = wait(running, return_when=FIRST_COMPLETED)
-        running |= {pool.submit(_run, piece) for piece in islice(waiting, len(done))}
+        running |= _submitted(pool, work, islice(waiting, len(done)))
         for job in done:
             yield job.result()
+
+
+def _submitted(pool: ProcessPoolExecutor, work: bytes, pieces: Iterable[Piece]) -> set[Future[Any]]:
+    with _main_hidden():
+        return {pool.submit(_run, work, piece) for piece in pieces}
+
+
+@contextlib.contextmanager
+def _main_hidden() -> Iterator[None]:
+    """Processes started inside do not run the caller's script again: nothing in it is needed there."""
+    own = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = own
 
 
 def _stop(pool: ProcessPoolExecutor) -> None:
@@ -72,10 +92,8 @@ def _stop(pool: ProcessPoolExecutor) -> None:
             worker.terminate()
 
 
-def _settle(work: Callable[[Any], Any]) -> None:
+def _settle() -> None:
     """In a worker: Ctrl-C is the parent's to handle, and without the parent there is nothing left to do."""
-    global _work
-    _work = work
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:
@@ -87,6 +105,8 @@ def _end_with(sentinel: int) -> None:
     os._exit(1)
 
 
-def _run(piece: Any) -> Any:
-    assert _work is not None
-    return _work(piece)
+def _run(work: bytes, piece: Any) -> Any:
+    global _known
+    if _known is None or _known[0] != work:
+        _known = (work, pickle.loads(work))
+    return _known[1](piece)

@@ -147,9 +147,10 @@ def without_copies(candidates: Sequence[Candidate]) -> tuple[list[Candidate], li
         if better is not None:
             dropped.append(LeftOut(item, better))
             continue
-        kept = [other for other in kept if other not in copies]
-        dropped = [LeftOut(out.dropped, item if out.kept in copies else out.kept) for out in dropped]
-        dropped += [LeftOut(other, item) for other in copies]
+        if copies:
+            kept = [other for other in kept if other not in copies]
+            dropped = [LeftOut(out.dropped, item if out.kept in copies else out.kept) for out in dropped]
+            dropped += [LeftOut(other, item) for other in copies]
         kept.append(item)
     return sorted(kept, key=lambda c: (c.start_s, c.file)), dropped
 

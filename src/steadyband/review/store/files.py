@@ -11,10 +11,10 @@ import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import polars as pl
@@ -26,13 +26,16 @@ STALE_S = 3600.0
 TEMPORARY = ".part"
 
 
-class Shards:
-    """The files of one kind (`sessions`, `detail`, `index`) in one folder."""
+Columns = Callable[[], dict[str, Any]]
 
-    def __init__(self, folder: Path, kind: str) -> None:
+
+class Shards:
+    """The files of one kind (`sessions`, `detail`, `index`) in one folder; `columns()` names and types its columns."""
+
+    def __init__(self, folder: Path, kind: str, columns: Columns | None = None) -> None:
         self.folder = folder
         self.kind = kind
-        self.damaged: set[str] = set()
+        self._columns = columns
         self._pattern = re.compile(rf"{kind}-[0-9a-f]{{32}}\.parquet")
 
     def names(self) -> list[str]:
@@ -52,15 +55,21 @@ class Shards:
         _move_into_place(self.folder, name, data)
         return name
 
-    def read(self, name: str, columns: Sequence[str] | None = None) -> pl.DataFrame | None:
-        """The frame in a file; None where its bytes do not fit its name. Raises FileNotFoundError where it is gone."""
+    def read(self, name: str) -> pl.DataFrame | None:
+        """The frame in a file; None where its bytes do not fit its name, or it is no such table.
+
+        Raises FileNotFoundError where it is gone.
+        """
         import polars as pl
 
         data = (self.folder / name).read_bytes()
         if name != f"{self.kind}-{_name_of(data)}.parquet":
-            self.damaged.add(name)
             return None
-        return pl.read_parquet(BytesIO(data), columns=list(columns) if columns else None)
+        try:
+            frame = pl.read_parquet(BytesIO(data))
+        except pl.exceptions.PolarsError:
+            return None
+        return frame if self._columns is None or dict(frame.schema) == self._columns() else None
 
     def read_all(self) -> tuple[dict[str, pl.DataFrame], list[str]]:
         """(every sound file's frame by name, the names of the damaged ones)."""

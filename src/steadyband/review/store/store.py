@@ -83,12 +83,12 @@ class Store:
         self._place = place
         self._folder = folder
         self._inputs = Inputs(folder, sport)
-        kinds = ("sessions", "detail", "index")
-        self._sessions, self._detail, self._index = (Shards(place, f"{kind}{STORE_VERSION}") for kind in kinds)
+        self._sessions = Shards(place, f"sessions{STORE_VERSION}", tables.session_columns)
+        self._detail = Shards(place, f"detail{STORE_VERSION}")
+        self._index = Shards(place, f"index{STORE_VERSION}", tables.index_columns)
         self._open = True
         self._hashes: dict[tuple[str, str], tuple[int, int, str]] = {}
-        self._frame: pl.DataFrame | None = None
-        self._rows: dict[str, list[int]] = {}
+        self._rows: dict[str, list[dict[str, Any]]] = {}
         self._shards = 0
         self._load()
 
@@ -99,8 +99,7 @@ class Store:
         self._discard(self._index, damaged_index)
         self._shards = max(len(frames), len(indexes))
         self._hashes = tables.hashes(indexes.values())
-        self._frame = tables.newest(frames.values(), self._inputs.base)
-        self._rows = tables.by_content(self._frame)
+        self._rows = tables.by_content(tables.newest(frames.values(), self._inputs.base))
 
     def _discard(self, shards: Shards, names: Sequence[str]) -> None:
         if names:
@@ -132,10 +131,9 @@ class Store:
 
         `name` and `path` are those of the file that holds it today.
         """
-        rows = self._rows.get(sha256)
-        if rows is None or self._frame is None:
+        picked = self._rows.get(sha256)
+        if picked is None:
             return None
-        picked = self._frame[rows].to_dicts()
         if picked[0]["fault"]:
             return Stored((), codec.load(picked[0]["fault"], Fault))
         if len(picked) != picked[0]["count"] or not all(self._holds(row, name) for row in picked):

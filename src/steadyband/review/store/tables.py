@@ -27,7 +27,8 @@ INDEX = ("path", "inside", "size", "mtime_ns", "sha256")
 Entry = tuple[str, str, int, int, str]
 
 
-def _schema() -> dict[str, Any]:
+def session_columns() -> dict[str, Any]:
+    """Names and types of the columns of `sessions`."""
     import polars as pl
 
     texts: dict[str, Any] = dict.fromkeys(TEXTS, pl.String)
@@ -68,7 +69,7 @@ def sessions_frame(rows: Sequence[dict[str, Any]]) -> pl.DataFrame:
     """Rows as a frame."""
     import polars as pl
 
-    return pl.DataFrame(list(rows), schema=_schema())
+    return pl.DataFrame(list(rows), schema=session_columns())
 
 
 def detail_frame(products: Sequence[tuple[Outcome, int, Product]]) -> pl.DataFrame:
@@ -108,12 +109,20 @@ def traces_at(frame: pl.DataFrame, row: int) -> Traces:
     return Traces(**arrays)
 
 
+def index_columns() -> dict[str, Any]:
+    """Names and types of the columns of `index`."""
+    import polars as pl
+
+    numbers = ("size", "mtime_ns", "written")
+    return {name: pl.Int64 if name in numbers else pl.String for name in (*INDEX, "written")}
+
+
 def index_frame(entries: Sequence[Entry], now_ns: int) -> pl.DataFrame:
     """Which content stands in which file: (path, inside, size, time of change, content)."""
     import polars as pl
 
-    columns = {name: pl.Int64 if name in ("size", "mtime_ns") else pl.String for name in INDEX}
-    return pl.DataFrame(list(entries), schema=columns, orient="row").with_columns(written=pl.lit(now_ns, pl.Int64))
+    rows = [(*entry, now_ns) for entry in entries]
+    return pl.DataFrame(rows, schema=index_columns(), orient="row")
 
 
 def hashes(frames: Iterable[pl.DataFrame]) -> dict[tuple[str, str], tuple[int, int, str]]:
@@ -157,9 +166,9 @@ def put_together_sessions(frames: Sequence[pl.DataFrame]) -> pl.DataFrame:
     return whole.filter(rank <= BASES_KEPT)
 
 
-def by_content(frame: pl.DataFrame | None) -> dict[str, list[int]]:
-    """Row numbers by content, in order of the sessions."""
-    found: dict[str, list[int]] = {}
-    for row, sha256 in enumerate(frame["sha256"].to_list() if frame is not None else ()):
-        found.setdefault(sha256, []).append(row)
+def by_content(frame: pl.DataFrame | None) -> dict[str, list[dict[str, Any]]]:
+    """The rows of each content, in order of its sessions."""
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in frame.iter_rows(named=True) if frame is not None else ():
+        found.setdefault(row["sha256"], []).append(row)
     return found
