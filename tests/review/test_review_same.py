@@ -296,3 +296,28 @@ def test_zip_members_are_known_the_second_time(home: Path) -> None:
     count = Count()
     run(home, count)
     assert (count.to_read, count.known) == (0, 3)
+
+
+def test_real_copies_are_told_by_their_files(recordings: Path, home: Path) -> None:
+    """Four exports of one walk around a lake and five copies of one activity, as their names say; the sound one is used."""
+    import shutil
+
+    activities = home / "activities"
+    for path in activities.iterdir():
+        path.unlink()
+    lake = [path for path in (recordings / "gpx").glob("cerknicko*.gpx") if path.name != "cerknicko-without-times.gpx"]
+    damaged = ["activity-activity-filecrc.fit", "activity-filecrc.fit", "activity-unexpected-eof.fit"]
+    sound = recordings / "fit" / "chained_activity_then_settings.fit"
+    for path in (*lake, *(recordings / "fit_damaged" / name for name in damaged), sound):
+        shutil.copy(path, activities)
+    season = run(home)
+    files = [entry.condensed.audit.info.file for entry in season.entries]
+    assert len(files) == 2
+    assert files[0].startswith("cerknicko")
+    assert files[1] == sound.name
+    assert len(season.remarks) == len(lake) - 1 + len(damaged) + 1  # activity-activity holds it twice, chained
+
+
+def test_a_damaged_copy_gives_way() -> None:
+    broken = dataclasses.replace(candidate(records(), "a.fit"), damaged=True)
+    assert kept(broken, candidate(records(), "b.fit"))[0] == ["b.fit"]

@@ -48,6 +48,7 @@ class Candidate:
     start_s: float
     end_s: float
     load_outline: Callable[[], Outline]
+    damaged: bool = False
 
     @cached_property
     def outline(self) -> Outline:
@@ -102,6 +103,7 @@ def _together(before: Candidate, after: Candidate) -> Candidate:
         start_s=before.start_s,
         end_s=after.end_s,
         load_outline=lambda: _end_to_end(before.outline, after.outline),
+        damaged=before.damaged or after.damaged,
     )
 
 
@@ -137,7 +139,7 @@ def without_copies(candidates: Sequence[Candidate]) -> tuple[list[Candidate], li
     """(one candidate of each session in time order, those left out).
 
     Kept is the much longer one; else the one with power; else FIT before GPX; else the one with more channels; else the
-    longer; else the one with more records, then the first by name.
+    longer; else one that is not damaged; else the one with more records, then the first by name.
     """
     kept: list[Candidate] = []
     dropped: list[LeftOut] = []
@@ -170,6 +172,7 @@ def _rank(item: Candidate, other: Candidate) -> tuple[object, ...]:
         outline.format != "fit",
         -len(outline.channels),
         -round(item.length_s / SAME_MOMENT_S),
+        item.damaged,
         -outline.records,
         item.file,
     )

@@ -304,7 +304,17 @@ def _candidate(number: int, entry: Entry) -> Candidate:
     info = entry.condensed.audit.info
     start_s, end_s = entry.span
     group = entry.sources[0][0].place
-    return Candidate((number,), info.file, group, info.sport, info.intent, start_s, end_s, lambda: entry.outline)
+    return Candidate(
+        parts=(number,),
+        file=info.file,
+        group=group,
+        sport=info.sport,
+        intent=info.intent,
+        start_s=start_s,
+        end_s=end_s,
+        load_outline=lambda: entry.outline,
+        damaged=info.damage is not None,
+    )
 
 
 def _left_out(out: LeftOut, entries: Sequence[Entry]) -> Remark:
