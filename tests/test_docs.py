@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 import typer.main
-from conftest import ROOT
 
+from conftest import ROOT
 from steadyband.cli import app
 
 PAPERS = [ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")] + sorted((ROOT / "docs").glob("*.md"))

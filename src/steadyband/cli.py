@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from steadyband.cli_reading import season_of
 from steadyband.cli_review import review_app
 from steadyband.cli_terrain import terrain_app
 from steadyband.cli_tests import tests_app
@@ -116,17 +117,18 @@ def week(
     format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
 ) -> None:
     """Reviews one week of an athlete folder, prints the summary and writes its page into the reports folder."""
-    from steadyband.review import open_folder, recordings_in, review_week
+    from steadyband.review import open_folder
+    from steadyband.review.week import review_season
 
-    athlete = open_folder(folder)
-    archive = _audit_all(recordings_in(athlete.athlete.activities), athlete, None)
-    review = review_week(athlete, archive.audits, archive.failures, ending.date() if ending else None)
+    home = open_folder(folder)
+    season = season_of(home)
+    review = review_season(home, season, ending.date() if ending else None)
 
     from steadyband.report.pages import week_page
     from steadyband.report.write import write_text_atomically
     from steadyband.review.output import week_to_dict
 
-    page = athlete.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
+    page = home.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
     write_text_atomically(page, week_page(review))
     if format is TextFormat.json:
         _print_json(week_to_dict(review) | {"page": str(page)})
@@ -135,8 +137,8 @@ def week(
 
         _console().print(week_view(review))
         _console().print(f"Page: {page}", soft_wrap=True, highlight=False)
-    if archive.failures:
-        _err(f"{len(archive.failures)} files could not be read; the page lists them.")
+    if season.failures:
+        _err(f"{len(season.failures)} files could not be read; the page lists them.")
         raise typer.Exit(EXIT_UNREADABLE)
 
 
@@ -219,7 +221,7 @@ def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) 
     from steadyband.review.archive import audit_all
 
     with Progress(console=_console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
-        task = progress.add_task("reading recordings", total=len(paths))
+        task = progress.add_task("reading recordings", total=None)
         return audit_all(paths, folder, sport, lambda: progress.advance(task))
 
 

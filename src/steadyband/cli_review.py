@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from steadyband.cli_reading import season_of
 from steadyband.errors import UsageError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from steadyband.review import AthleteFolder
-    from steadyband.review.condensed import Season
+    from steadyband.review.season import Season
 
 EXIT_UNREADABLE = 1
 
@@ -59,7 +59,7 @@ def block(
     from steadyband.review.block_output import block_to_dict
 
     home = open_folder(folder)
-    season = _season(home)
+    season = season_of(home)
     review = review_block(home, season.sessions, season.failures, weeks, ending.date() if ending else None)
     page = home.athlete.reports / f"block-{review.first_day}-to-{review.last_day}.html"
     write_text_atomically(page, block_page(review))
@@ -80,11 +80,11 @@ def history(folder: Folder = Path()) -> None:
     from steadyband.report.review_pages import history_page
     from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
-    from steadyband.review.history import history as season_of
+    from steadyband.review.history import history as season_by_weeks
 
     home = open_folder(folder)
-    season = _season(home)
-    found = season_of(home, season.sessions, season.failures)
+    season = season_of(home)
+    found = season_by_weeks(home, season.sessions, season.failures)
     page = home.athlete.reports / "history.html"
     write_text_atomically(page, history_page(found))
     _console().print(history_view(found))
@@ -104,7 +104,7 @@ def export(
     from steadyband.report.season_table import season_as
     from steadyband.review import open_folder
 
-    season = _season(open_folder(folder))
+    season = season_of(open_folder(folder))
     content = season_as(season.sessions, format.value)
     if out is None:
         sys.stdout.write(content.decode())
@@ -126,7 +126,7 @@ def label(folder: Folder = Path()) -> None:
     from steadyband.review.label import append_label, dialogue, unlabelled
 
     home = open_folder(folder)
-    found = unlabelled(_season(home).sessions)
+    found = unlabelled(season_of(home).sessions)
     if not found:
         typer.echo("Every session is labelled, or its own name tells what it was for.")
         return
@@ -153,33 +153,18 @@ def watch(folder: Folder = Path()) -> None:
     for name in (signal.SIGINT, signal.SIGTERM):
         signal.signal(name, lambda *_: stop.set())
     activities = open_folder(folder).athlete.activities
-    keeper = _keeper(folder)
+    season_of(open_folder(folder))
+    keeper = _PageKeeper(folder)
     _err(f"watching {activities}; Ctrl-C ends it.")
     watch_folder(activities, keeper, time.monotonic, stop.wait, stop.is_set)
     _err("stopped.")
 
 
-def _keeper(folder: Path) -> _PageKeeper:
-    keeper = _PageKeeper(folder)
-    keeper.learn()
-    return keeper
-
-
 class _PageKeeper:
-    """Keeps the season condensed and rewrites the page of every week that a new file has a session in."""
+    """Rewrites the page of every week that a new file has a session in."""
 
     def __init__(self, folder: Path) -> None:
-        from steadyband.review.memory import SeasonMemory
-
         self.folder = folder
-        self.memory = SeasonMemory()
-
-    def learn(self) -> None:
-        """Reads what is there, so that later only new files are."""
-        from steadyband.review import open_folder
-
-        home = open_folder(self.folder)
-        self.memory.season(home, lambda paths: _condense(paths, home))
 
     def __call__(self, arrived: Sequence[Path]) -> None:
         """Rewrites the pages of the weeks that `arrived` belong to; a fault in a file is told and the watch goes on."""
@@ -194,33 +179,20 @@ class _PageKeeper:
         from steadyband.report.pages import week_page
         from steadyband.report.write import write_text_atomically
         from steadyband.review import open_folder
-        from steadyband.review.memory import failures_of, weeks_of
+        from steadyband.review.history import monday_of
+        from steadyband.review.week import review_season
 
         home = open_folder(self.folder)
-        season = self.memory.season(home, lambda paths: _condense(paths, home))
-        for failure in failures_of(season, arrived):
-            _err(f"{failure.file}: {failure.message}")
-        for day in weeks_of(season, arrived):
-            review = self.memory.week(home, season, day)
+        season = season_of(home)
+        names = {str(path) for path in arrived}
+        for failure in season.failures:
+            if failure.file in names:
+                _err(f"{failure.file}: {failure.message}")
+        for day in sorted({monday_of(item.day) for item in season.sessions if str(item.path) in names}):
+            review = review_season(home, season, day)
             page = home.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
             write_text_atomically(page, week_page(review))
             typer.echo(f"{review.answer} {page}")
-
-
-def _condense(paths: Sequence[Path], home: AthleteFolder) -> Season:
-    from rich.progress import Progress
-
-    from steadyband.review.condensed import condense_all
-
-    with Progress(console=_console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
-        task = progress.add_task("reading recordings", total=len(paths))
-        return condense_all(paths, home, None, lambda: progress.advance(task))
-
-
-def _season(home: AthleteFolder) -> Season:
-    from steadyband.review import recordings_in
-
-    return _condense(recordings_in(home.athlete.activities), home)
 
 
 def _end_with(season: Season, where: str) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from steadyband.cli_reading import season_of
 from steadyband.errors import UsageError
 
 if TYPE_CHECKING:
@@ -195,10 +196,7 @@ def _folder(file: Path, athlete: Path | None, positions: bool) -> AthleteFolder:
 
 
 def _again(folder: AthleteFolder, sport: str | None) -> tuple[RepeatClimb, ...]:
-    from steadyband.review import recordings_in
-    from steadyband.review.condensed import condense_all
-
-    season = condense_all(recordings_in(folder.athlete.activities), folder, sport)
+    season = season_of(folder, sport)
     if season.failures:
         typer.echo(f"{len(season.failures)} files could not be read and were left out.", err=True)
     return _repeats([item.audit for item in season.sessions])

@@ -115,13 +115,16 @@ def mutated(rng: Random, text: str) -> str:
     for _ in range(rng.randint(1, 3)):
         at = rng.randrange(len(text)) if text else 0
         kind = rng.random()
-        if kind < 0.4:
+        if kind < 0.5:
+            markup = text[at : at + 1] in "<>/\"'=&"
+            text = text if markup else text[:at] + rng.choice("0123456789.-+:TZe ") + text[at + 1 :]
+        elif kind < 0.7:
             text = text[:at] + rng.choice("<>/\"'&= x0-.]!?\0\u00e9\n") + text[at + 1 :]
-        elif kind < 0.6:
+        elif kind < 0.8:
             text = text[:at] + text[at + rng.randint(1, 9) :]
-        elif kind < 0.75:
+        elif kind < 0.87:
             text = text[:at] + text[at : at + rng.randint(1, 40)] + text[at:]
-        elif kind < 0.95:
+        elif kind < 0.97:
             text = text[:at] + rng.choice(_ODD) + text[at:]
         else:
             text = text[:at]

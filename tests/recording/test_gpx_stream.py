@@ -153,7 +153,7 @@ TIME_PIECES = st.tuples(
     st.integers(0, 9999), st.integers(0, 13), st.integers(0, 32), st.integers(0, 25), st.integers(0, 61), st.integers(0, 61)
 )  # fmt: skip
 ZONES = st.sampled_from(
-    ["Z", "", ".5Z", ".25Z", ".123456Z", ".1234567Z", ".+1Z", "+02:00", "-0530", "+25:00", "z", "Z\n"]
+    ["Z", "", ".5Z", ".25Z", ".123456Z", ".1234567Z", ".12345.7Z", ".+1Z", "+02:00", "-0530", "+25:00", "z", "Z\n"]
 )
 
 
@@ -182,6 +182,21 @@ def test_numbers_as_float_reads_them(numbers: list[object]) -> None:
     """Reference: float() of Python, one by one, to the last bit."""
     texts = [str(number) for number in numbers]
     assert floats(texts).tobytes() == np.array([float(text) for text in texts], dtype=np.float64).tobytes()
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.text("0123456789.-+e_ ", max_size=6), min_size=1, max_size=3))
+def test_anything_like_a_number_as_float_reads_it(texts: list[str]) -> None:
+    """Reference: float() of Python, one by one, and refused where it refuses."""
+    try:
+        expected = np.array([float(text) for text in texts], dtype=np.float64).tobytes()
+    except ValueError:
+        expected = b"refused"
+    try:
+        found = floats(texts).tobytes()
+    except ValueError:
+        found = b"refused"
+    assert found == expected
 
 
 @pytest.mark.parametrize("text", ["", " ", "1 2", "--1", "1.2.3", ".", "-", "1,5", "x"])

@@ -10,11 +10,9 @@ import pytest
 from many_sessions import folder, session
 
 from steadyband.errors import NothingToReviewError
-from steadyband.review.condensed import condense_all
 from steadyband.review.frames import sessions_frame, weeks
 from steadyband.review.history import HistoryGap, history
-from steadyband.review.memory import SeasonMemory, weeks_of
-from steadyband.review.sessions import audit_file
+from steadyband.review.season import load_season
 
 GPX = """<?xml version="1.0"?><gpx version="1.1" creator="made up" xmlns="http://www.topografix.com/GPX/1/1"><trk>
 <type>cycling</type><trkseg>{points}</trkseg></trk></gpx>"""
@@ -52,7 +50,7 @@ def test_a_session_belongs_to_its_local_week(tmp_path: Path, start: str, zone: s
     begun = datetime.fromisoformat(start).replace(tzinfo=UTC)
     path = write_gpx(tmp_path / "activities" / "ride.gpx", begun)
     home = folder(tmp_path, {"time_zone": zone})
-    season = condense_all([path], home)
+    season = load_season([path], home)
     week = history(home, season.sessions).weeks[0]
     local = pd.Timestamp(begun).tz_convert(zone)
     assert (week.iso_year, week.iso_week) == (local.isocalendar().year, local.isocalendar().week)
@@ -93,41 +91,3 @@ def test_weeks_frame_of_a_folder(tmp_path: Path) -> None:
     frame = weeks(tmp_path)
     assert frame["iso_week"].to_list() == ["2026-W02", "2026-W03"]
     assert frame["sessions"].to_list() == [1, 1]
-
-
-def test_condensing_keeps_failures_beside_sessions(tmp_path: Path) -> None:
-    good = write_gpx(tmp_path / "a.gpx", datetime(2026, 1, 5, 8, tzinfo=UTC))
-    bad = tmp_path / "b.gpx"
-    bad.write_text("not a recording", encoding="utf-8")
-    done: list[int] = []
-    season = condense_all([bad, good] * 4, folder(tmp_path), done=lambda: done.append(1))
-    assert (len(season.sessions), len(season.failures), len(done)) == (4, 4, 8)
-    assert season.sessions[0].path == good
-    assert str(bad) not in season.failures[0].message
-
-
-def test_memory_reads_only_what_is_new_and_forgets_when_the_tests_change(tmp_path: Path) -> None:
-    (tmp_path / "athlete.toml").write_text("", encoding="utf-8")
-    home = folder(tmp_path)
-    first = write_gpx(tmp_path / "activities" / "a.gpx", datetime(2026, 1, 5, 8, tzinfo=UTC))
-    asked: list[list[str]] = []
-
-    def condense(paths: object) -> object:
-        asked.append([path.name for path in paths])  # type: ignore[attr-defined]
-        return condense_all(list(paths), home)  # type: ignore[call-overload]
-
-    memory = SeasonMemory()
-    memory.season(home, condense)
-    second = write_gpx(tmp_path / "activities" / "b.gpx", datetime(2026, 1, 7, 8, tzinfo=UTC))
-    season = memory.season(home, condense)
-    memory.season(home, condense)
-    assert asked == [["a.gpx"], ["b.gpx"]]
-    assert weeks_of(season, [second]) == (date(2026, 1, 5),)
-    review = memory.week(home, season, date(2026, 1, 7))
-    assert len(review.audits) == 2
-    assert len(review.audits[0].traces.ribbon) == len(audit_file(first, home)[0].traces.ribbon) == 120
-    (tmp_path / "sessions.csv").write_text("date,intent\n", encoding="utf-8")
-    memory.season(home, condense)
-    assert asked[-1] == ["a.gpx", "b.gpx"]
-    first.unlink()
-    assert len(memory.season(home, condense).sessions) == 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 
 import numpy as np
@@ -14,6 +15,8 @@ Layout = Callable[[Sequence[str]], tuple[BoolArray, FloatArray]]
 
 _LAYOUTS_MAX = 8
 """Different layouts of one column that are read together; texts of others are read one by one (design choice)."""
+
+_PLAIN = re.compile(r"-?[0-9]*\.?[0-9]*")
 
 _DIGITS_MAX = 15
 """Whole numbers of that many digits, and powers of ten as large, are exact in float64: one division of the two then
@@ -76,14 +79,12 @@ def _same_decimals(texts: Sequence[str]) -> tuple[BoolArray, FloatArray]:
     """Plain decimal numbers of the length of the first, with sign and point where it has them."""
     first = texts[0]
     digits = [place for place, sign in enumerate(first) if sign in "0123456789"]
-    rest = first[:1].strip("0123456789") + first[1:].strip("0123456789")
-    point = first.find(".")
-    if not 1 <= len(digits) <= _DIGITS_MAX or len(digits) + len(rest) != len(first) or rest not in ("", "-", ".", "-."):
+    if not _PLAIN.fullmatch(first) or not 1 <= len(digits) <= _DIGITS_MAX:
         return np.zeros(len(texts), dtype=bool), np.full(len(texts), np.nan)
     rows = octets(texts, len(first))
     alike = are_digits(rows, digits)
     for place in set(range(len(first))).difference(digits):
         alike &= rows[:, place] == ord(first[place])
-    decimals = len([place for place in digits if place > point]) if point >= 0 else 0
+    decimals = len(first) - 1 - first.find(".") if "." in first else 0
     values = whole(rows, digits) / 10.0**decimals
     return alike, -values if first[0] == "-" else values

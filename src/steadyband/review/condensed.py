@@ -1,23 +1,17 @@
-"""One session without its arrays, small enough to keep a season of them; and many files audited into such sessions."""
+"""One session without its arrays, small enough to keep a season of them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import partial
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.model import GAP, Audit, Traces
-from steadyband.errors import RecordingError
-from steadyband.review.folder import AthleteFolder
 from steadyband.review.guess import Guess, asked, guess_intent, to_be_asked
-from steadyband.review.model import Failure
-from steadyband.review.parallel import spread, worth_spreading
-from steadyband.review.sessions import audit_file
 from steadyband.review.test_fit import SteadyStretch, steady_stretches
 
 STRIP_S = 60
@@ -70,48 +64,6 @@ def minute_strip(ribbon: NDArray[np.uint8]) -> NDArray[np.uint8]:
     np.add.at(counts, (np.arange(len(ribbon)) // STRIP_S, ribbon), 1)
     fullest: NDArray[np.uint8] = np.argmax(counts, axis=1).astype(np.uint8)
     return fullest
-
-
-@dataclass(frozen=True, slots=True)
-class Season:
-    """Every session of a folder in time order, and the files that could not be read."""
-
-    sessions: tuple[Condensed, ...]
-    failures: tuple[Failure, ...]
-
-
-Outcome = tuple[Condensed, ...] | Failure
-
-
-def condense_all(
-    paths: Sequence[Path], folder: AthleteFolder, sport: str | None = None, done: Callable[[], None] = lambda: None
-) -> Season:
-    """Audits every file and keeps only the condensed sessions; `done` is called once a file.
-
-    The arrays of a session live only while its file is worked on. Faulty recordings become failures.
-    Raises AthleteFileError where the athlete file does not fit the test.
-    """
-    work = partial(condense_file, folder=folder, sport=sport)
-    outcomes = []
-    for outcome in spread(work, paths) if worth_spreading(len(paths)) else map(work, paths):
-        outcomes.append(outcome)
-        done()
-    return gather(outcomes)
-
-
-def condense_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> Outcome:
-    """The condensed sessions of one file, or why it could not be read."""
-    try:
-        return tuple(condense(audit, path) for audit in audit_file(path, folder, sport))
-    except RecordingError as fault:
-        return Failure(str(path), f"{fault.message} {fault.hint}".strip())
-
-
-def gather(outcomes: Sequence[Outcome]) -> Season:
-    """All sessions in time order and all failures."""
-    sessions = [item for outcome in outcomes if isinstance(outcome, tuple) for item in outcome]
-    failures = sorted((item for item in outcomes if isinstance(item, Failure)), key=lambda item: item.file)
-    return Season(in_order(sessions), tuple(failures))
 
 
 def in_order(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:

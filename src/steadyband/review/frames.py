@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 from steadyband.audit import audit_to_flat
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.review.block_drift import ratio_of
-from steadyband.review.condensed import Condensed, condense_all
-from steadyband.review.folder import open_folder, recordings_in
+from steadyband.review.condensed import Condensed
+from steadyband.review.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.review.history import history
+from steadyband.review.season import Season, load_season
+from steadyband.review.store import open_store
 from steadyband.review.test_fit import session_shift
 
 if TYPE_CHECKING:
@@ -26,7 +28,11 @@ def sessions(folder: str | Path) -> DataFrame:
     Raises UsageError where the folder has no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
     """
     home = open_folder(Path(folder))
-    return sessions_frame(condense_all(recordings_in(home.athlete.activities), home).sessions)
+    return sessions_frame(_season(home).sessions)
+
+
+def _season(home: AthleteFolder) -> Season:
+    return load_season(recordings_in(home.athlete.activities), home, open_store(home))
 
 
 def unreadable(folder: str | Path) -> DataFrame:
@@ -34,7 +40,7 @@ def unreadable(folder: str | Path) -> DataFrame:
     import polars as pl
 
     home = open_folder(Path(folder))
-    failures = condense_all(recordings_in(home.athlete.activities), home).failures
+    failures = _season(home).failures
     rows = [{"file": item.file, "message": item.message} for item in failures]
     return pl.DataFrame(rows, schema={"file": pl.String, "message": pl.String})
 
@@ -44,7 +50,7 @@ def weeks(folder: str | Path) -> DataFrame:
     import polars as pl
 
     home = open_folder(Path(folder))
-    season = condense_all(recordings_in(home.athlete.activities), home)
+    season = _season(home)
     rows = [
         {
             "iso_week": f"{week.iso_year}-W{week.iso_week:02d}",

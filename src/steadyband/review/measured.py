@@ -6,7 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from steadyband.errors import RecordingError
-from steadyband.recording import SessionRecords, read, to_rows
+from steadyband.recording import SessionRecords, read
+from steadyband.recording.cleaning import prepared_rows
 from steadyband.settings import Settings
 from steadyband.steptest import StepTest, ZoneSet, load_tests, make_zones
 from steadyband.steptest.measure import measured_test
@@ -32,7 +33,7 @@ def _measured(test: StepTest, home: Path, settings: Settings) -> tuple[StepTest,
     try:
         recording = read(home / str(test.recording))
         session = _session_of(test, recording.sessions)
-        return measured_test(test, to_rows(session, settings.grid), session.laps)
+        return measured_test(test, prepared_rows(session, settings), session.laps)
     except RecordingError as fault:
         text = f"The test's own recording could not be used, so its loads and heart rates are as typed: {fault}"
         return test, (Check("recording_unreadable", "warn", None, text),)

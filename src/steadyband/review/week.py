@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 from steadyband.audit.model import Audit
@@ -16,6 +17,7 @@ from steadyband.review.folder import AthleteFolder
 from steadyband.review.guess import asked, guess_intent, to_be_asked
 from steadyband.review.hours import sport_hours, tests_in_force
 from steadyband.review.model import Failure, WeekReview
+from steadyband.review.season import Season
 from steadyband.review.sessions import in_time_order
 from steadyband.review.training_plan import against_plan, read_plan
 
@@ -105,6 +107,18 @@ def review_week(
         fits=tuple(fit_text(fit) for fit in behind.fits),
         creeps=creeps,
     )
+
+
+def review_season(folder: AthleteFolder, season: Season, ending: date | None = None) -> WeekReview:
+    """The review of a week out of a whole season, with what was said about the files of its days.
+
+    Raises NothingToReviewError where there is no session in the week.
+    """
+    year, week = week_to_review([item.day for item in season.sessions], ending)
+    first = date.fromisocalendar(year, week, 1)
+    last = first + timedelta(days=6)
+    review = review_week(folder, season.audits(first, last), season.failures, first, season.sessions)
+    return replace(review, left_out=(*review.left_out, *season.remarks_for(first, last)))
 
 
 def _asked_or_judged(audit: Audit) -> Audit:
