@@ -153,7 +153,23 @@ TIME_PIECES = st.tuples(
     st.integers(0, 9999), st.integers(0, 13), st.integers(0, 32), st.integers(0, 25), st.integers(0, 61), st.integers(0, 61)
 )  # fmt: skip
 ZONES = st.sampled_from(
-    ["Z", "", ".5Z", ".25Z", ".123456Z", ".1234567Z", ".12345.7Z", ".+1Z", "+02:00", "-0530", "+25:00", "z", "Z\n"]
+    [
+        "Z",
+        "",
+        ".5Z",
+        ".25Z",
+        ".123456Z",
+        ".1234567Z",
+        ".12345.7Z",
+        ".+1Z",
+        "0530",
+        "5Z",
+        "+02:00",
+        "-0530",
+        "+25:00",
+        "z",
+        "Z\n",
+    ]
 )
 
 

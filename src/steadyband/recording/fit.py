@@ -9,7 +9,7 @@ import numpy as np
 from steadyband.errors import DamagedRecordingError, NotAnActivityError, NoTimedTrackError, RecordingError
 from steadyband.recording.fit_frames import Part, Stream, read_stream
 from steadyband.recording.fit_sessions import device_of, sessions_of
-from steadyband.recording.model import Note, Recording, SessionRecords
+from steadyband.recording.model import FALLBACK, Note, Recording, SessionRecords
 from steadyband.units import FIT_EPOCH_UNIX_S
 
 DATED_FROM = FIT_EPOCH_UNIX_S + 0x10000000
@@ -109,6 +109,8 @@ def _undated(sessions: list[SessionRecords], name: str) -> list[Note]:
 
 def _left_out(stream: Stream) -> list[Note]:
     notes = []
+    if stream.fallback:
+        notes.append(Note("fallback", "info", f"{FALLBACK} {stream.fallback}."))
     others = [part for part in stream.parts if _kind(part) in _KINDS]
     if others:
         names = ", ".join(sorted({_KINDS[_kind(part)] for part in others}))

@@ -1,15 +1,21 @@
-"""FIT bytes to plain tables, through fitdecode: what each message says, and where damage begins."""
+"""FIT bytes to records and plain tables, by columns or through fitdecode: what each message says, and where damage begins."""
 
 from __future__ import annotations
 
 import math
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 import fitdecode
+import numpy as np
 
+from steadyband.recording.columns import FitFile, read_columns
+from steadyband.recording.columns_parts import Records, file_id_of, messages_of, records_of
+from steadyband.recording.columns_profile import Emission
+from steadyband.recording.model import FloatArray
+from steadyband.recording.not_covered import NotCovered
 from steadyband.units import FIT_EPOCH_UNIX_S
 
 SEMICIRCLES_TO_DEG = 180.0 / 2**31
@@ -46,26 +52,27 @@ _RECORD_FIELDS = frozenset(
     }
 )
 _DEVELOPER = {7: ("power", {"w", "watt", "watts"}), 6: ("speed", {"m/s", "mps", "m*s^-1", "meters/second"})}
+_DEVELOPER_COLUMNS = tuple(f"developer_{name}" for name, _ in _DEVELOPER.values())
 _KEPT = ("session", "lap", "event", "sport", "workout", "device_info")
 
 
 @dataclass(slots=True)
 class Part:
-    """One of the FIT files chained in a stream: its messages as name-to-value tables."""
+    """One of the FIT files chained in a stream: its records as columns, its other messages as name-to-value tables."""
 
-    file_id: dict[str, Any] = field(default_factory=dict)
-    records: list[dict[str, float]] = field(default_factory=list)
-    messages: dict[str, list[dict[str, Any]]] = field(default_factory=lambda: {name: [] for name in _KEPT})
-    others: int = 0
+    file_id: Mapping[str, Any] = field(default_factory=dict)
+    records: Records = field(default_factory=Records)
+    messages: dict[str, list[Mapping[str, Any]]] = field(default_factory=lambda: {name: [] for name in _KEPT})
     heart_beats: int = 0
 
 
 @dataclass(slots=True)
 class Stream:
-    """All parts of a stream and one sentence on each damage."""
+    """All parts of a stream and one sentence on each damage; `fallback` says why fitdecode read it, if it did."""
 
     parts: list[Part] = field(default_factory=list)
     damage: list[str] = field(default_factory=list)
+    fallback: str | None = None
 
 
 def number(value: object) -> float:
@@ -81,20 +88,69 @@ def unix(value: object) -> float:
     return seconds + FIT_EPOCH_UNIX_S if 0 <= seconds < 2**32 else math.nan
 
 
+def unix_column(values: FloatArray) -> FloatArray:
+    """FIT date_times [n] -> Unix seconds [n]; NaN where they are no uint32."""
+    return np.where((values >= 0) & (values < 2**32), values + FIT_EPOCH_UNIX_S, np.nan)
+
+
 def read_stream(data: bytes) -> Stream:
-    """Every part of a FIT stream up to its end or the first damage; never raises on any bytes."""
-    stream = Stream()
+    """Every part of a FIT stream up to its end or the first damage; never raises on any bytes.
+
+    By columns; what those do not cover is read through fitdecode, with the same result.
+    """
     data, unclosed = _closed(data)
+    try:
+        stream = by_columns(data)
+    except NotCovered as reason:
+        stream = by_fitdecode(data)
+        stream.fallback = str(reason)
     if unclosed:
-        stream.damage.append("the file was never closed by the device (its header says 0 bytes of data)")
+        stream.damage.insert(0, "the file was never closed by the device (its header says 0 bytes of data)")
+    return stream
+
+
+def by_columns(data: bytes) -> Stream:
+    """The same as `by_fitdecode`, many times faster. Raises NotCovered."""
+    columns = read_columns(data)
+    stream = Stream([_part(file) for file in columns.files])
+    for file in columns.files:
+        _check(stream, file.header_fits, file.header_at, "header")
+        _check(stream, file.footer_fits, file.footer_at, "file")
+    if columns.ending:
+        stream.damage.append(_sentence(columns.ending, columns.end, len(data)))
+    return stream
+
+
+def _part(file: FitFile) -> Part:
+    return Part(
+        file_id=file_id_of(file),
+        records=records_of(file, _RECORD_FIELDS, _declared, _DEVELOPER_COLUMNS),
+        messages={name: messages_of(file, name) for name in _KEPT},
+        heart_beats=file.counts.get("hr", 0),
+    )
+
+
+def _declared(emission: Emission) -> str | None:
+    return _developer_name(emission.field, emission.units)
+
+
+def by_fitdecode(data: bytes) -> Stream:
+    """Every part of a FIT stream through fitdecode, the reference."""
+    stream = Stream()
+    rows: list[list[dict[str, float]]] = []
     for frame in _frames(data, stream):
         if frame.frame_type == fitdecode.FIT_FRAME_HEADER:
             stream.parts.append(Part())
-            _check(stream, frame.crc_matched, frame, "header")
+            rows.append([])
+            _check(stream, frame.crc_matched, frame.chunk.offset, "header")
         elif frame.frame_type == fitdecode.FIT_FRAME_CRC:
-            _check(stream, frame.matched, frame, "file")
+            _check(stream, frame.matched, frame.chunk.offset, "file")
+        elif frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name == "record":
+            rows[-1].append(_record(frame))
         elif frame.frame_type == fitdecode.FIT_FRAME_DATA:
             _take(stream.parts[-1], frame)
+    for part, records in zip(stream.parts, rows, strict=True):
+        part.records = Records.of_rows(records)
     return stream
 
 
@@ -132,24 +188,19 @@ def _sentence(exc: Exception, end: int, size: int) -> str:
     return f"the data from byte {end} on cannot be decoded ({type(exc).__name__}: {exc})"
 
 
-def _check(stream: Stream, matched: bool | None, frame: Any, what: str) -> None:
+def _check(stream: Stream, matched: bool | None, at: int | None, what: str) -> None:
     if matched is False:
-        said = f"the {what} checksum at byte {frame.chunk.offset} does not fit: some values may be wrong"
-        stream.damage.append(said)
+        stream.damage.append(f"the {what} checksum at byte {at} does not fit: some values may be wrong")
 
 
 def _take(part: Part, message: Any) -> None:
     name = message.name
-    if name == "record":
-        part.records.append(_record(message))
-    elif name == "file_id":
+    if name == "file_id":
         part.file_id = part.file_id or _table(message)
     elif name == "hr":
         part.heart_beats += 1
     elif name in part.messages:
         part.messages[name].append(_table(message))
-    else:
-        part.others += 1
 
 
 def _table(message: Any) -> dict[str, Any]:
@@ -162,7 +213,7 @@ def _record(message: Any) -> dict[str, float]:
     for item in message.fields:
         definition = item.field_def
         if definition is not None and definition.is_dev:
-            name = _developer_name(item)
+            name = _developer_name(item.field, item.units)
         else:
             name = item.field.name if item.field else None
             if name not in _RECORD_FIELDS or (definition is None and name in found):
@@ -173,12 +224,12 @@ def _record(message: Any) -> dict[str, float]:
     return found
 
 
-def _developer_name(item: Any) -> str | None:
+def _developer_name(declared: Any, unit: object) -> str | None:
     """`developer_power` or `developer_speed` where the field declares it by native number, or by name and unit."""
-    declared = item.field.native_field_num
-    label = item.field.name.strip().lower() if isinstance(item.field.name, str) else ""
-    units = item.units.strip().lower() if isinstance(item.units, str) else ""
+    label = declared.name.strip().lower() if isinstance(declared.name, str) else ""
+    units = unit.strip().lower() if isinstance(unit, str) else ""
     for num, (name, known) in _DEVELOPER.items():
-        if (declared == num and (not units or units in known)) or (label == name and units in known):
+        native = declared.native_field_num == num and (not units or units in known)
+        if native or (label == name and units in known):
             return f"developer_{name}"
     return None

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from steadyband.recording.fit_frames import SEMICIRCLES_TO_DEG, Part, number, unix
+from steadyband.recording.columns_parts import Records
+from steadyband.recording.fit_frames import SEMICIRCLES_TO_DEG, Part, number, unix, unix_column
 from steadyband.recording.model import FloatArray, Lap, Note, SessionRecords
 from steadyband.recording.timeline import own_start, time_order
 
-Message = dict[str, Any]
+Message = Mapping[str, Any]
 Span = tuple[float, float]
 
 _FIELDS: dict[str, tuple[tuple[str, ...], float]] = {
@@ -61,18 +62,18 @@ def sessions_of(part: Part, cut: bool) -> tuple[list[SessionRecords], list[Note]
 
     `cut` says that the stream is damaged, so the last session's message may be missing.
     """
-    all_times = np.array([unix(record.get("timestamp")) for record in part.records])
+    all_times = unix_column(part.records.column("timestamp"))
     timed = np.flatnonzero(np.isfinite(all_times))
     if not len(timed):
         return [], []
     order, backwards = time_order(all_times[timed])
-    time_s, records = all_times[timed][order], [part.records[i] for i in timed[order]]
+    time_s, records = all_times[timed][order], part.records.taken(timed[order])
     notes = _order_notes(len(all_times) - len(timed), backwards)
     origin = own_start((*_header_starts(part), float(all_times[timed[0]])), time_s)
     sessions = []
     windows = _windows(part, time_s, cut)
     for window, low, high in _slices(windows, time_s):
-        session, said = _session(part, window.message, time_s[low:high], records[low:high])
+        session, said = _session(part, window.message, time_s[low:high], records.taken(slice(low, high)))
         sessions.append(dataclasses.replace(session, origin_s=origin))
         notes += said
     empty = len(windows) - len(sessions)
@@ -127,9 +128,7 @@ def _slices(windows: Sequence[_Window], time_s: FloatArray) -> list[tuple[_Windo
     return [(w, low, high) for w, low, high in zip(windows, edges[:-1], edges[1:], strict=True) if low < high]
 
 
-def _session(
-    part: Part, message: Message, time_s: FloatArray, records: Sequence[dict[str, float]]
-) -> tuple[SessionRecords, list[Note]]:
+def _session(part: Part, message: Message, time_s: FloatArray, records: Records) -> tuple[SessionRecords, list[Note]]:
     sport, sub_sport, notes = _sport(part, message)
     channels, replaced = _channels(records)
     first, last = float(time_s[0]), float(time_s[-1])
@@ -161,7 +160,7 @@ def _name(part: Part) -> str | None:
     return next((name for name in names if isinstance(name, str)), None)
 
 
-def _channels(records: Sequence[dict[str, float]]) -> tuple[dict[str, FloatArray], list[Note]]:
+def _channels(records: Records) -> tuple[dict[str, FloatArray], list[Note]]:
     channels: dict[str, FloatArray] = {}
     notes: list[Note] = []
     for channel, (names, factor) in _FIELDS.items():
@@ -177,10 +176,10 @@ def _channels(records: Sequence[dict[str, float]]) -> tuple[dict[str, FloatArray
     return channels, notes
 
 
-def _column(records: Sequence[dict[str, float]], names: tuple[str, ...]) -> FloatArray:
+def _column(records: Records, names: tuple[str, ...]) -> FloatArray:
     column = np.full(len(records), np.nan)
     for name in reversed(names):
-        values = np.array([record.get(name, np.nan) for record in records])
+        values = records.column(name)
         column = np.where(np.isfinite(values), values, column)
     return column
 

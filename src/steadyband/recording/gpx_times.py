@@ -64,10 +64,10 @@ def _fraction_length(text: str) -> int:
 
 
 def _zone_s(zone: str) -> int | None:
-    """Seconds east of UTC that gpxpy makes of a zone; None where it would refuse the time."""
+    """Seconds east of UTC that gpxpy makes of a zone; None where it would refuse the time, or the zone is unusual."""
     if zone in ("", "Z"):
         return 0
-    if zone.startswith("."):
+    if zone[0] not in "+-":
         return None
     east = one_time("2000-01-01T12:00:00Z") - one_time(f"2000-01-01T12:00:00{zone}")
     return int(east) if east == east else None

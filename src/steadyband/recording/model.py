@@ -28,6 +28,9 @@ CHANNELS: tuple[str, ...] = (
 READER_VERSION = 1
 """Raised whenever the same bytes would be read into other values: results kept from an older reader are then made anew."""
 
+FALLBACK = "Read through the slower reference library, as the columnar reader does not cover"
+"""How the note of a file begins that was left to the reference library."""
+
 Severity = Literal["info", "warn", "error"]
 
 
