@@ -11,13 +11,16 @@ from many_sessions import BIKE, series, session
 
 from steadyband.review.block_drift import creeps_within, drift_charts, level_trends, ratio_of
 from steadyband.review.drift_sentences import creep_text, drift_notes, trend_text
+from steadyband.settings import BlockSettings
+
+LIMITS = BlockSettings()
 
 STEADY = [0.93, 0.94, 0.92, 0.93, 0.94, 0.93, 0.92, 0.93]
 
 
 def test_a_creep_is_traced_to_the_session_it_began_with() -> None:
     found = series([*STEADY, 0.93, 0.92, *[0.985] * 6])
-    chart = drift_charts(found)[0]
+    chart = drift_charts(found, LIMITS)[0]
     creep = chart.creeps[0]
     # By hand: reference 0.93, SD floor 0.03, so K = 0.015 and H = 0.126; each 0.985 adds 0.04: 0.16 > 0.126 at the 4th.
     assert (creep.side, creep.began.day, creep.raised.day) == ("up", found[10].day, found[13].day)
@@ -27,14 +30,14 @@ def test_a_creep_is_traced_to_the_session_it_began_with() -> None:
 
 
 def test_a_falling_load_is_told_apart() -> None:
-    chart = drift_charts(series([*STEADY, *[0.85] * 6]))[0]
+    chart = drift_charts(series([*STEADY, *[0.85] * 6]), LIMITS)[0]
     assert chart.creeps[0].side == "down"
     assert "come down" in creep_text(chart.creeps[0])
 
 
 def test_few_sessions_cannot_tell() -> None:
     found = series(STEADY[:5])
-    chart = drift_charts(found)[0]
+    chart = drift_charts(found, LIMITS)[0]
     assert chart.is_open
     note = drift_notes([chart], (), found[0].day, found[-1].day)[0]
     assert "cannot tell yet" in note
@@ -48,7 +51,7 @@ def test_a_new_test_and_a_long_break_begin_the_chart_anew() -> None:
         *series(STEADY, first=date(2026, 2, 20)),
         *series(STEADY, first=date(2026, 3, 8), zones=newer),
     ]
-    charts = drift_charts(found)
+    charts = drift_charts(found, LIMITS)
     assert [chart.started for chart in charts] == [
         "the first session",
         "a break of 25 days",
@@ -65,7 +68,7 @@ def test_only_judged_endurance_sessions_are_charted() -> None:
         session(day, in_band=None, agreement=None),
         session(day, zones=None, in_band=None),
     ]
-    assert drift_charts(left_out) == ()
+    assert drift_charts(left_out, LIMITS) == ()
     assert ratio_of(session(day, 0.9).audit) == pytest.approx(0.9)
 
 
@@ -74,7 +77,7 @@ def test_sports_and_kinds_of_load_have_charts_of_their_own() -> None:
     by_heart = session(day + timedelta(days=1), hour=9)
     load = replace(by_heart.audit.load, channel="heart_rate", unit="bpm", mean=120.0)
     by_heart = replace(by_heart, audit=replace(by_heart.audit, load=load))
-    charts = drift_charts([session(day), by_heart, session(day, sport="running")])
+    charts = drift_charts([session(day), by_heart, session(day, sport="running")], LIMITS)
     assert [(chart.sport, chart.channel) for chart in charts] == [
         ("cycling", "heart_rate"), ("cycling", "power"), ("running", "power"),
     ]  # fmt: skip
@@ -83,7 +86,7 @@ def test_sports_and_kinds_of_load_have_charts_of_their_own() -> None:
 
 def test_signals_of_other_weeks_are_left_out() -> None:
     found = series([*STEADY, *[0.985] * 4])
-    charts = drift_charts(found)
+    charts = drift_charts(found, LIMITS)
     last = found[-1].day
     assert len(creeps_within(charts, last, last)) == 1
     assert creeps_within(charts, last + timedelta(days=1), last + timedelta(days=9)) == ()
@@ -91,7 +94,7 @@ def test_signals_of_other_weeks_are_left_out() -> None:
 
 def test_sessions_that_held_and_rise_together_are_a_trend() -> None:
     found = series([0.92, 0.93, 0.94, 0.95, 0.96, 0.97], step=4)
-    trend = level_trends(found, found[-1].day)[0]
+    trend = level_trends(found, found[-1].day, LIMITS)[0]
     # By hand: 0.01 in 4 days is 0.0175 a week, over 20 days 0.05; every pairwise slope is the same.
     assert (trend.per_week, trend.low, trend.high) == pytest.approx((0.0175,) * 3)
     assert trend.raised
@@ -100,11 +103,11 @@ def test_sessions_that_held_and_rise_together_are_a_trend() -> None:
 
 def test_a_trend_needs_sessions_a_rise_and_the_band() -> None:
     day = date(2026, 1, 12)
-    assert level_trends(series([0.9, 0.95, 1.0, 1.05, 1.1]), day + timedelta(days=9)) == ()
+    assert level_trends(series([0.9, 0.95, 1.0, 1.05, 1.1]), day + timedelta(days=9), LIMITS) == ()
     small = series([0.950, 0.951, 0.952, 0.953, 0.954, 0.955])
-    assert not level_trends(small, small[-1].day)[0].raised
+    assert not level_trends(small, small[-1].day, LIMITS)[0].raised
     lost = series([0.92, 0.93, 0.94, 0.95, 0.96, 0.97], in_band=False)
-    assert level_trends(lost, lost[-1].day) == ()
+    assert level_trends(lost, lost[-1].day, LIMITS) == ()
 
 
 def test_chart_and_trend_together_stay_under_one_false_signal_in_100_sessions() -> None:
@@ -118,8 +121,11 @@ def test_chart_and_trend_together_stay_under_one_false_signal_in_100_sessions() 
             session(date(2026, 1, 5) + timedelta(days=7 * (n // 4) + days[n % 4]), float(value))
             for n, value in enumerate(ratios)
         ]
-        false += len(drift_charts(found)[0].creeps)
-        raised = [any(t.raised for t in level_trends(found, date(2026, 1, 11) + timedelta(weeks=w))) for w in range(25)]
+        false += len(drift_charts(found, LIMITS)[0].creeps)
+        raised = [
+            any(t.raised for t in level_trends(found, date(2026, 1, 11) + timedelta(weeks=w), LIMITS))
+            for w in range(25)
+        ]
         false += sum(now and not before for before, now in zip([False, *raised], raised, strict=False))
         count += 1
     assert false / count < 1

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from steadyband.review.chart import lagged_reference, tabular_cusum
-from steadyband.review.limits import BLOCK
+from steadyband.settings import BlockSettings
+
+LIMITS = BlockSettings()
 
 # Published: Montgomery & Runger, Applied Statistics and Probability for Engineers, Table 16-8 (SOURCES S6, read).
 CONCENTRATION = (
@@ -80,11 +82,11 @@ def test_the_reference_leaves_the_latest_values_out() -> None:
 
 def signals_over(values: np.ndarray) -> list[tuple[str, int]]:
     """The block chart over one series: (side, session) of each signal."""
-    first = BLOCK.reference_sessions
-    mean, sd = lagged_reference(values, first, BLOCK.reference_lag)
-    spread = np.maximum(sd, BLOCK.sd_floor)[first:]
-    limits = (BLOCK.creep_sds * spread, BLOCK.fall_sds * spread)
-    _, found = tabular_cusum(values[first:], mean[first:], BLOCK.allowance_sds * spread, limits)
+    first = LIMITS.reference_sessions
+    mean, sd = lagged_reference(values, first, LIMITS.reference_lag)
+    spread = np.maximum(sd, LIMITS.sd_floor)[first:]
+    limits = (LIMITS.creep_sds * spread, LIMITS.fall_sds * spread)
+    _, found = tabular_cusum(values[first:], mean[first:], LIMITS.allowance_sds * spread, limits)
     return [(item.side, item.at + first) for item in found]
 
 

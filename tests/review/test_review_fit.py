@@ -20,8 +20,10 @@ from steadyband.review.test_fit import (
     steady_stretches,
     t_95,
 )
+from steadyband.settings import BlockSettings
 
 DAY = date(2026, 2, 2)
+LIMITS = BlockSettings()
 
 
 def shifts(*values: float, place: str = "outdoors", temperature: float | None = None) -> list[SessionShift]:
@@ -42,7 +44,7 @@ def test_t_quantiles(freedom: int) -> None:
 def test_interval_is_a_prediction_interval() -> None:
     """Reference library: scipy, the interval of a new day (the test's) about the mean of n days."""
     values = (1.0, 4.0, 2.0, 5.0, 3.0)
-    found = shift_interval("outdoors", shifts(*values))
+    found = shift_interval("outdoors", shifts(*values), LIMITS)
     half = stats.t.ppf(0.975, 4) * np.std(values, ddof=1) * np.sqrt(1 + 1 / 5)
     assert (found.mean, found.low, found.high) == pytest.approx((3.0, 3 - half, 3 + half), abs=0.002)
 
@@ -94,7 +96,7 @@ def test_highest_mean_leaves_stray_beats_out() -> None:
     ],
 )
 def test_what_the_shifts_say(values: tuple[float, ...], says: str) -> None:
-    found = judge_fit("cycling", shifts(*values))
+    found = judge_fit("cycling", shifts(*values), LIMITS)
     assert found.fit == says
     assert found.reason
 
@@ -102,7 +104,7 @@ def test_what_the_shifts_say(values: tuple[float, ...], says: str) -> None:
 def test_indoors_and_outdoors_are_kept_apart() -> None:
     inside = shifts(7, 8, 7, 8, 7, place="indoors")
     outside = shifts(0, 1, 0, -1, 0)
-    found = judge_fit("cycling", [*inside, *outside])
+    found = judge_fit("cycling", [*inside, *outside], LIMITS)
     assert found.fit == "cannot tell"
     assert "disagree" in found.reason
     assert {item.place for item in found.intervals} == {"indoors", "outdoors"}
@@ -112,17 +114,17 @@ def test_indoors_and_outdoors_are_kept_apart() -> None:
 
 def test_hot_days_are_told_from_warm_ones() -> None:
     hot = shifts(9, 10, 9.5, 10, 9, 9.5, temperature=31.0)
-    found = judge_fit("cycling", [*hot, *shifts(0, 1, 0.5, -0.5, temperature=18.0)])
+    found = judge_fit("cycling", [*hot, *shifts(0, 1, 0.5, -0.5, temperature=18.0)], LIMITS)
     assert found.fit == "fits"
     assert "6 hot days left out, with heart rate +10 bpm: that is heat, not the test" in found.reason
-    tired = judge_fit("cycling", [*hot, *shifts(6, 7, 6.5, 7, temperature=18.0)])
+    tired = judge_fit("cycling", [*hot, *shifts(6, 7, 6.5, 7, temperature=18.0)], LIMITS)
     assert tired.fit == "tired, hot or ill"
     assert tired.intervals[0].sessions == 4
-    few = judge_fit("cycling", [*hot, *shifts(8, 9, temperature=18.0)])
+    few = judge_fit("cycling", [*hot, *shifts(8, 9, temperature=18.0)], LIMITS)
     assert few.fit == "tired, hot or ill"
     assert "too few cooler ones to tell heat from tiredness" in few.reason
 
 
 def test_without_temperature_the_reason_says_so() -> None:
-    assert "carry no temperature" in judge_fit("cycling", shifts(7, 8, 6, 7.5, 7)).reason
-    assert "none of them on a hot day" in judge_fit("cycling", shifts(7, 8, 6, 7.5, 7, temperature=15.0)).reason
+    assert "carry no temperature" in judge_fit("cycling", shifts(7, 8, 6, 7.5, 7), LIMITS).reason
+    assert "none of them on a hot day" in judge_fit("cycling", shifts(7, 8, 6, 7.5, 7, temperature=15.0), LIMITS).reason

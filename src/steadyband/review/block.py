@@ -27,11 +27,11 @@ from steadyband.review.distribution import Distribution, distribution
 from steadyband.review.drift_sentences import drift_notes, fit_text
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.hours import sport_hours, tests_in_force
-from steadyband.review.limits import BLOCK
 from steadyband.review.model import Failure, PlanRow, SportHours, TestInForce
 from steadyband.review.surge_rate import surge_rate
 from steadyband.review.test_fit import TestFit, judge_fit, session_shift
 from steadyband.review.training_plan import against_plan, read_plan
+from steadyband.settings import BlockSettings
 
 WEEKS = 4
 ALL = "all sports"
@@ -47,17 +47,19 @@ class Background:
     fits: tuple[TestFit, ...]
 
 
-def background(sessions: Sequence[Condensed], tests: Sequence[TestInForce], first: date, last: date) -> Background:
+def background(
+    sessions: Sequence[Condensed], tests: Sequence[TestInForce], first: date, last: date, limits: BlockSettings
+) -> Background:
     """Charts and trends over every session up to `last`, the signals raised from `first` to `last`, the tests checked."""
     known = [item for item in sessions if item.day <= last]
-    charts = drift_charts(known)
-    fits = tuple(check_test(item, known, last) for item in tests if item.zone_set is not None)
-    return Background(charts, creeps_within(charts, first, last), level_trends(known, last), fits)
+    charts = drift_charts(known, limits)
+    fits = tuple(check_test(item, known, last, limits) for item in tests if item.zone_set is not None)
+    return Background(charts, creeps_within(charts, first, last), level_trends(known, last, limits), fits)
 
 
-def check_test(item: TestInForce, sessions: Sequence[Condensed], last: date) -> TestFit:
+def check_test(item: TestInForce, sessions: Sequence[Condensed], last: date, limits: BlockSettings) -> TestFit:
     """Whether a test in force fits the sessions of the `fit_days` up to `last` that were judged by it."""
-    first = last - timedelta(days=BLOCK.fit_days - 1)
+    first = last - timedelta(days=limits.fit_days - 1)
     name = item.zone_set.test.file if item.zone_set else ""
     chosen = [
         session
@@ -69,7 +71,7 @@ def check_test(item: TestInForce, sessions: Sequence[Condensed], last: date) -> 
         and first <= session.day <= last
     ]
     shifts = [session_shift(session.audit, session.stretches) for session in chosen]
-    return judge_fit(item.sport, [shift for shift in shifts if shift is not None])
+    return judge_fit(item.sport, [shift for shift in shifts if shift is not None], limits)
 
 
 def block_days(days: Sequence[date], weeks: int, ending: date | None) -> tuple[date, date]:
@@ -106,7 +108,8 @@ def review_block(
     chosen = in_order(item for item in sessions if first <= item.day <= last)
     audits = [item.audit for item in chosen]
     tests = tests_in_force(folder, audits, last)
-    behind = background(sessions, tests, first, last)
+    limits = folder.athlete.settings.block
+    behind = background(sessions, tests, first, last, limits)
     rows = block_weeks(folder, chosen, first, weeks)
     spread = distributions(chosen)
     judged = [item.audit for item in chosen if item.audit.verdict.in_band is not None]
@@ -133,12 +136,12 @@ def review_block(
         fit_notes=tuple(fit_text(fit) for fit in behind.fits),
         distributions=spread,
         distribution_notes=block_sentences.distribution_notes(spread),
-        durability=block_sentences.durability(chosen),
-        load_notes=block_sentences.load_notes(rows),
-        limiters=block_sentences.limiters(chosen, tests, spread),
+        durability=block_sentences.durability(chosen, folder.athlete.settings.drift.hr_drift_percent),
+        load_notes=block_sentences.load_notes(rows, limits),
+        limiters=block_sentences.limiters(chosen, tests, spread, limits),
         went_well=block_sentences.went_well(chosen),
         questions=block_sentences.questions(chosen),
-        decisions=block_decisions.decisions(chosen, tests, behind.creeps, behind.trends, behind.fits),
+        decisions=block_decisions.decisions(chosen, tests, (behind.creeps, behind.trends), behind.fits, limits),
         left_out=sentences.left_out(audits, failures),
     )
 

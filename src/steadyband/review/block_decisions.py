@@ -8,10 +8,10 @@ from steadyband.review.block_drift import Creep, LevelTrend
 from steadyband.review.block_model import Decision
 from steadyband.review.condensed import Condensed
 from steadyband.review.drift_sentences import level_text, sport_words, trend_text
-from steadyband.review.limits import BLOCK
 from steadyband.review.model import TestInForce
 from steadyband.review.sentences import RETEST_NOTE, is_unsure, number_word
 from steadyband.review.test_fit import TestFit
+from steadyband.settings import BlockSettings
 from steadyband.units import load_text
 
 MOST = 6
@@ -22,17 +22,17 @@ CAUTION = "a test is hard work: screening by your physician and local practice c
 def decisions(
     sessions: Sequence[Condensed],
     tests: Sequence[TestInForce],
-    creeps: Sequence[Creep],
-    trends: Sequence[LevelTrend],
+    drift: tuple[Sequence[Creep], Sequence[LevelTrend]],
     fits: Sequence[TestFit],
+    limits: BlockSettings,
 ) -> tuple[Decision, ...]:
     """The decisions that the block's numbers ask for, most pressing first."""
     found = [
         *(item for test in tests for item in _test(test, fits)),
-        *_creep(creeps, trends),
+        *_creep(*drift),
         *(item for test in tests for item in _bands(test)),
         *_habit(sessions),
-        *_unsure(sessions),
+        *_unsure(sessions, limits),
     ]
     return tuple(found[:MOST]) or (
         Decision(
@@ -137,10 +137,10 @@ def _habit(sessions: Sequence[Condensed]) -> Iterable[Decision]:
         )
 
 
-def _unsure(sessions: Sequence[Condensed]) -> Iterable[Decision]:
+def _unsure(sessions: Sequence[Condensed], limits: BlockSettings) -> Iterable[Decision]:
     judged = [item.audit for item in sessions if item.audit.verdict.in_band is not None]
     unsure = [audit for audit in judged if is_unsure(audit)]
-    if unsure and len(unsure) / len(judged) >= BLOCK.unsure_share:
+    if unsure and len(unsure) / len(judged) >= limits.unsure_share:
         yield Decision(
             "Is the test sharp enough?",
             f"{number_word(len(unsure)).capitalize()} of {number_word(len(judged))} verdicts rest on the scatter of the analyser; two samples a step would settle most of them.",

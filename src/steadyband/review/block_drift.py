@@ -13,7 +13,7 @@ from steadyband.audit.drift import theil_sen
 from steadyband.audit.model import Audit, Channel
 from steadyband.review.chart import Side, lagged_reference, tabular_cusum
 from steadyband.review.condensed import Condensed
-from steadyband.review.limits import BLOCK, BlockSettings
+from steadyband.settings import BlockSettings
 
 FloatArray = NDArray[np.float64]
 
@@ -52,6 +52,7 @@ class DriftChart:
     limit_up: FloatArray
     limit_down: FloatArray
     creeps: tuple[Creep, ...]
+    settings: BlockSettings
 
     @property
     def is_open(self) -> bool:
@@ -94,7 +95,7 @@ def ratio_of(audit: Audit) -> float | None:
     return audit.load.mean / top if top else None
 
 
-def drift_charts(sessions: Sequence[Condensed], limits: BlockSettings = BLOCK) -> tuple[DriftChart, ...]:
+def drift_charts(sessions: Sequence[Condensed], limits: BlockSettings) -> tuple[DriftChart, ...]:
     """One chart for each sport, kind of load, and unbroken series of sessions, in that order.
 
     A chart starts again with another test and after a break of more than `break_days`.
@@ -161,6 +162,7 @@ def _chart(sessions: Sequence[Condensed], started: str, limits: BlockSettings) -
         limit_up=up,
         limit_down=down,
         creeps=creeps,
+        settings=limits,
     )
 
 
@@ -174,7 +176,7 @@ def creeps_within(charts: Iterable[DriftChart], first: date, last: date) -> tupl
     return tuple(sorted(found, key=lambda creep: creep.raised.audit.info.start))
 
 
-def level_trends(sessions: Sequence[Condensed], last: date, limits: BlockSettings = BLOCK) -> tuple[LevelTrend, ...]:
+def level_trends(sessions: Sequence[Condensed], last: date, limits: BlockSettings) -> tuple[LevelTrend, ...]:
     """The trend of each sport and kind of load over the `trend_days` up to `last`, where enough sessions held the band.
 
     Raised where the whole interval lies above 0 and the rise is at least `trend_rise`. The sessions of one trend share

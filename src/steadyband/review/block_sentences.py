@@ -15,16 +15,14 @@ from steadyband.review.block_model import BlockWeek, Durability
 from steadyband.review.condensed import Condensed
 from steadyband.review.distribution import Distribution
 from steadyband.review.drift_sentences import day_words, series_words, span_words, sport_words
-from steadyband.review.limits import BLOCK
 from steadyband.review.model import Advice, TestInForce
 from steadyband.review.sentences import is_unsure, noun_of, number_word
 from steadyband.review.test_fit import place_of
+from steadyband.settings import BlockSettings
 from steadyband.units import duration_text, load_text
 
 SHORT_WEEK_S = 7200
 """Increases are not mentioned after a week with less active time than this: a percentage of little says little."""
-DRIFT_FLAG = 5.0
-"""Heart-rate drift [%] that is pointed out (common practice, no published cut-off)."""
 DURABILITY_MIN, TREND_MIN = 3, 6
 """Fewest sessions behind a word on durability, and behind a trend with length (design choices)."""
 
@@ -97,31 +95,33 @@ def _index(item: Distribution) -> str:
     return f"{text}, with the ceiling as upper border since athlete.toml gives no upper threshold for all of it"
 
 
-def durability(sessions: Sequence[Condensed]) -> tuple[Durability, ...]:
-    """Heart-rate drift against session length, by sport, indoors and outdoors apart."""
+def durability(sessions: Sequence[Condensed], flag: float) -> tuple[Durability, ...]:
+    """Heart-rate drift against session length, by sport, indoors and outdoors apart; over `flag` [%] it is pointed out."""
     drifted = [item.audit for item in sessions if item.audit.drift and item.audit.drift.hr_drift_percent is not None]
     keys = sorted({(audit.info.sport, place_of(audit)) for audit in drifted})
     return tuple(
         _durability(
-            f"{sport_words(sport)}, {place}", [a for a in drifted if (a.info.sport, place_of(a)) == (sport, place)]
+            f"{sport_words(sport)}, {place}",
+            [a for a in drifted if (a.info.sport, place_of(a)) == (sport, place)],
+            flag,
         )
         for sport, place in keys
     )
 
 
-def _durability(name: str, audits: Sequence[Audit]) -> Durability:
+def _durability(name: str, audits: Sequence[Audit], flag: float) -> Durability:
     points = tuple((audit.seconds.active / 3600, _drift(audit)) for audit in audits)
     if len(points) < DURABILITY_MIN:
         few = f"{number_word(len(points))} session{'s' if len(points) > 1 else ''} with heart rate and an even load"
         return Durability(name, points, f"{name}: {few}; {DURABILITY_MIN} are needed to tell.")
-    over = [audit for audit in audits if _drift(audit) > DRIFT_FLAG]
-    longest = max((hours for hours, drift in points if drift <= DRIFT_FLAG), default=None)
+    over = [audit for audit in audits if _drift(audit) > flag]
+    longest = max((hours for hours, drift in points if drift <= flag), default=None)
     if longest is None:
         return Durability(
-            name, points, f"{name}: heart rate drifted by more than {DRIFT_FLAG:.0f} % in all {len(points)} sessions."
+            name, points, f"{name}: heart rate drifted by more than {flag:g} % in all {len(points)} sessions."
         )
     held = (
-        f"heart rate stayed within {DRIFT_FLAG:.0f} % of the load in {len(points) - len(over)} of {len(points)} sessions, "
+        f"heart rate stayed within {flag:g} % of the load in {len(points) - len(over)} of {len(points)} sessions, "
         f"the longest of them {duration_text(3600 * longest)}"
     )
     tail = "; it drifted " + "; ".join(_drift_words(audit) for audit in over[:3]) if over else ""
@@ -146,12 +146,12 @@ def _per_hour(points: Sequence[tuple[float, float]]) -> str:
     return f" Drift {says}: {slope:+.1f} % an hour (95 % interval {low:+.1f} to {high:+.1f})."
 
 
-def load_notes(weeks: Sequence[BlockWeek]) -> tuple[str, ...]:
+def load_notes(weeks: Sequence[BlockWeek], limits: BlockSettings) -> tuple[str, ...]:
     """Weeks whose active time rose by more than common practice, as a remark."""
     notes = []
     for before, after in pairwise(weeks):
         rise = 100 * (after.active_s / before.active_s - 1) if before.active_s >= SHORT_WEEK_S else 0.0
-        if rise > BLOCK.increase_percent:
+        if rise > limits.increase_percent:
             notes.append(
                 f"Week {before.iso_week} to {after.iso_week}: {duration_text(before.active_s)} to {duration_text(after.active_s)} "
                 f"active ({rise:+.0f} %). Common practice keeps increases to 10 to 15 % a week; you or your coach decide."
@@ -160,10 +160,18 @@ def load_notes(weeks: Sequence[BlockWeek]) -> tuple[str, ...]:
 
 
 def limiters(
-    sessions: Sequence[Condensed], tests: Sequence[TestInForce], spread: Mapping[str, Distribution]
+    sessions: Sequence[Condensed],
+    tests: Sequence[TestInForce],
+    spread: Mapping[str, Distribution],
+    limits: BlockSettings,
 ) -> tuple[Advice, ...]:
     """What holds the block back, as far as the numbers tell."""
-    found = [*_no_easy(tests), *_low_ceiling(tests), *_forced(sessions), *_little_steady(sessions)]
+    found = [
+        *_no_easy(tests),
+        *_low_ceiling(tests, limits),
+        *_forced(sessions, limits),
+        *_little_steady(sessions, limits),
+    ]
     if not spread or not any(item.zone_set for item in tests):
         return tuple(found)
     return tuple(found) or (
@@ -184,13 +192,13 @@ def _no_easy(tests: Iterable[TestInForce]) -> Iterable[Advice]:
             )
 
 
-def _low_ceiling(tests: Sequence[TestInForce]) -> Iterable[Advice]:
+def _low_ceiling(tests: Sequence[TestInForce], limits: BlockSettings) -> Iterable[Advice]:
     pulses = {item.sport: item.zone_set.hr.ceiling for item in tests if item.zone_set and item.zone_set.hr.ceiling}
     if len(pulses) < 2:
         return
     low, high = min(pulses, key=lambda sport: pulses[sport] or 0), max(pulses, key=lambda sport: pulses[sport] or 0)
     lowest, highest = pulses[low] or 0.0, pulses[high] or 0.0
-    if highest - lowest >= BLOCK.hr_between_sports:
+    if highest - lowest >= limits.hr_between_sports:
         text = (
             f"The ceiling comes at {lowest:.0f} bpm in {low} and at {highest:.0f} bpm in {high}. Some difference is usual; "
             f"this much says that {low} is limited by something other than the heart."
@@ -198,19 +206,19 @@ def _low_ceiling(tests: Sequence[TestInForce]) -> Iterable[Advice]:
         yield Advice(f"A low ceiling in {low}.", text, {"low_bpm": lowest, "high_bpm": highest})
 
 
-def _forced(sessions: Sequence[Condensed]) -> Iterable[Advice]:
+def _forced(sessions: Sequence[Condensed], limits: BlockSettings) -> Iterable[Advice]:
     known = [item.audit.surges for item in sessions if item.audit.surges and item.audit.surges.forced is not None]
     total, forced = sum(item.count for item in known), sum(item.forced or 0 for item in known)
-    if total and forced / total >= BLOCK.forced_share:
+    if total and forced / total >= limits.forced_share:
         text = f"{forced} of {total} surges were forced by the hill: a lower gear or another road, not discipline, is what mends them."
         yield Advice("Climbs force the load up.", text, {"forced": forced, "surges": total})
 
 
-def _little_steady(sessions: Sequence[Condensed]) -> Iterable[Advice]:
+def _little_steady(sessions: Sequence[Condensed], limits: BlockSettings) -> Iterable[Advice]:
     bands = [item.audit.bands for item in sessions if item.audit.bands]
     total = sum(band.seconds for found in bands for band in found.values())
     steady = sum(found["steady"].seconds for found in bands)
-    if total and steady / total < BLOCK.steady_share:
+    if total and steady / total < limits.steady_share:
         text = f"{duration_text(steady)} of {duration_text(total)} were steady, {_percent(steady / total)}: whether that is enough is for the plan to say."
         yield Advice("Little steady time.", text, {"steady_s": steady, "share": steady / total})
 

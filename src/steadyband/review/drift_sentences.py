@@ -10,7 +10,6 @@ import numpy as np
 from steadyband.audit.model import Audit, Channel
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
 from steadyband.review.condensed import Condensed
-from steadyband.review.limits import BLOCK
 from steadyband.review.model import Advice
 from steadyband.review.test_fit import TestFit
 from steadyband.units import load_text
@@ -140,14 +139,14 @@ def _chart_note(chart: DriftChart, first: date, last: date) -> str:
     if chart.is_open:
         return (
             f"{name}: cannot tell yet whether the load creeps from session to session; the chart began anew with "
-            f"{chart.started} and holds {count} of the {BLOCK.reference_sessions} sessions its reference needs."
+            f"{chart.started} and holds {count} of the {chart.settings.reference_sessions} sessions its reference needs."
         )
     told = _told(chart, first, last)
     if told:
         return f"{name}: {_lower(' '.join(creep_text(creep) for creep in told))}"
     at = max(index for index, item in enumerate(chart.sessions) if item.day <= last)
     if not np.isfinite(chart.upper[at]):
-        return f"{name}: cannot tell yet for these weeks; the chart's reference of {BLOCK.reference_sessions} sessions was still being made."
+        return f"{name}: cannot tell yet for these weeks; the chart's reference of {chart.settings.reference_sessions} sessions was still being made."
     return (
         f"{name}: no creep on the chart over {at + 1} sessions {since}; the rising sum stands at {chart.upper[at]:.3f} "
         f"with a limit of {chart.limit_up[at]:.3f}."

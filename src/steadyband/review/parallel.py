@@ -68,7 +68,7 @@ def _in_turn(pool: ProcessPoolExecutor, work: bytes, pieces: Sequence[Piece]) ->
 
 
 def _submitted(pool: ProcessPoolExecutor, work: bytes, pieces: Iterable[Piece]) -> set[Future[Any]]:
-    with _main_hidden():
+    with _main_hidden(), _interrupt_held():
         return {pool.submit(_run, work, piece) for piece in pieces}
 
 
@@ -81,6 +81,19 @@ def _main_hidden() -> Iterator[None]:
         yield
     finally:
         sys.modules["__main__"] = own
+
+
+@contextlib.contextmanager
+def _interrupt_held() -> Iterator[None]:
+    """Processes started inside never see Ctrl-C, not even while they still start; here it comes a moment later."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _stop(pool: ProcessPoolExecutor) -> None:

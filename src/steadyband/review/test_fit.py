@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.model import GAP, PAUSE, STEADY, Audit
-from steadyband.review.limits import BLOCK, BlockSettings
+from steadyband.settings import BlockSettings
 
 FloatArray = NDArray[np.float64]
 Place = Literal["indoors", "outdoors"]
@@ -69,18 +69,19 @@ class ShiftInterval:
     high: float
     hot: int
     known_temperature: int
+    limits: BlockSettings = field(repr=False)
 
     @property
     def is_wide(self) -> bool:
         """True where the interval is too wide to tell anything."""
-        return not (self.high - self.low) / 2 <= BLOCK.fit_wide_bpm
+        return not (self.high - self.low) / 2 <= self.limits.fit_wide_bpm
 
     @property
     def says(self) -> Fit:
         """What the interval alone says; a mean shift of a beat or two is none."""
-        if self.low > 0 and self.mean >= BLOCK.fit_same_bpm:
+        if self.low > 0 and self.mean >= self.limits.fit_same_bpm:
             return "tired, hot or ill"
-        if self.high < 0 and self.mean <= -BLOCK.fit_same_bpm:
+        if self.high < 0 and self.mean <= -self.limits.fit_same_bpm:
             return "fitter than the test"
         return "cannot tell" if self.is_wide else "fits"
 
@@ -97,14 +98,14 @@ class TestFit:
     intervals: tuple[ShiftInterval, ...]
 
 
-def steady_stretches(audit: Audit, limits: BlockSettings = BLOCK) -> tuple[SteadyStretch, ...]:
+def steady_stretches(audit: Audit) -> tuple[SteadyStretch, ...]:
     """Every full stretch of `stretch_s` seconds, none overlapping, that lies in the steady band, with its heart rate.
 
     A stretch lies within recorded seconds, after the warm-up and before heart rate drifts by itself; its mean band
     load is from floor to target top, at least `stretch_share` of its seconds are steady, and heart rate is known for
     90 % of them. Expected is the test's heart rate at that mean load, linear between floor and target top.
     """
-    zones = audit.zones
+    zones, limits = audit.zones, audit.settings.block
     if zones is None or audit.load is None or audit.load.channel == "heart_rate":
         return ()
     if zones.floor is None or zones.hr_floor is None or zones.hr_target_top is None or zones.target_top <= zones.floor:
@@ -171,7 +172,7 @@ def t_95(freedom: int) -> float:
     return z + first / n + second / n**2  # Abramowitz & Stegun 26.7.5, from memory
 
 
-def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSettings = BLOCK) -> ShiftInterval:
+def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSettings) -> ShiftInterval:
     """Mean shift of at least two sessions and its 95 % interval [bpm].
 
     The test is itself one day with the scatter of any other: half width = t(n - 1) s sqrt(1 / n + 1).
@@ -182,10 +183,10 @@ def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSett
     known = [item.temperature_c for item in shifts if item.temperature_c is not None]
     hot = sum(value >= limits.hot_c for value in known)
     mean, stretches = float(values.mean()), sum(item.stretches for item in shifts)
-    return ShiftInterval(place, count, stretches, mean, mean - half, mean + half, hot, len(known))
+    return ShiftInterval(place, count, stretches, mean, mean - half, mean + half, hot, len(known), limits)
 
 
-def judge_fit(sport: str, shifts: Sequence[SessionShift], limits: BlockSettings = BLOCK) -> TestFit:
+def judge_fit(sport: str, shifts: Sequence[SessionShift], limits: BlockSettings) -> TestFit:
     """Whether a test fits, from the shifts of the recent sessions judged by it; indoors and outdoors apart.
 
     Hot sessions are left out where enough cooler ones (or ones without temperature) remain, and told beside them.

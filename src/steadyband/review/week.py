@@ -69,7 +69,7 @@ def review_week(
     within = [audit for audit in audits if iso_week(audit.info.local_start.date()) == (year, week)]
     chosen = in_time_order([_asked_or_judged(audit) for audit in within])
     tests = tests_in_force(folder, chosen, last)
-    behind = background(known, tests, first, last)
+    behind = background(known, tests, first, last, folder.athlete.settings.block)
     judged = [audit for audit in chosen if audit.verdict.in_band is not None]
     held = sum(audit.verdict.in_band is True for audit in judged)
     hours = sport_hours(chosen)
@@ -102,7 +102,7 @@ def review_week(
         ),
         left_out=sentences.left_out(chosen, failures),
         plan=plan,
-        since_last_week=week_sentences.since_last_week(known, first),
+        since_last_week=week_sentences.since_last_week(known, first, folder.athlete.settings.block),
         questions=open_questions,
         fits=tuple(fit_text(fit) for fit in behind.fits),
         creeps=creeps,

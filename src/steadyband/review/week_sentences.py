@@ -10,11 +10,11 @@ from steadyband.review.block_sentences import SHORT_WEEK_S
 from steadyband.review.condensed import Condensed
 from steadyband.review.drift_sentences import fit_text, sport_words
 from steadyband.review.hours import sport_hours
-from steadyband.review.limits import BLOCK
 from steadyband.review.model import Advice, PlanHours, SportHours
 from steadyband.review.sentences import is_unsure, number_word
 from steadyband.review.surge_rate import surge_rate
 from steadyband.review.test_fit import TestFit
+from steadyband.settings import BlockSettings
 from steadyband.units import duration_text
 
 SAME = 0.05
@@ -71,7 +71,7 @@ def plan_text(item: PlanHours) -> str:
     return f"{item.sport} {band} {duration_text(3600 * item.done)}, planned {wanted}"
 
 
-def since_last_week(sessions: Sequence[Condensed], first: date) -> tuple[str, ...]:
+def since_last_week(sessions: Sequence[Condensed], first: date, limits: BlockSettings) -> tuple[str, ...]:
     """What changed against the week before: sessions held, hours, heavy share, surges; a word where it was empty."""
     now = [item for item in sessions if first <= item.day < first + timedelta(weeks=1)]
     before = [item for item in sessions if first - timedelta(weeks=1) <= item.day < first]
@@ -79,7 +79,7 @@ def since_last_week(sessions: Sequence[Condensed], first: date) -> tuple[str, ..
         return ("There is no session in the week before to compare with.",)
     sports = sorted({item.audit.info.sport for item in (*before, *now)})
     lines = [line for sport in sports for line in _sport_lines(sport, _of(before, sport), _of(now, sport))]
-    return (_held(before, now), *lines, *_increase(before, now))
+    return (_held(before, now), *lines, *_increase(before, now, limits))
 
 
 def _of(sessions: Sequence[Condensed], sport: str) -> list[Condensed]:
@@ -124,10 +124,10 @@ def _active(old: SportHours | None, new: SportHours | None) -> str:
     return f"{duration_text(new.active_s)} active, after {duration_text(old.active_s)} ({100 * change:+.0f} %)."
 
 
-def _increase(before: Sequence[Condensed], now: Sequence[Condensed]) -> Iterable[str]:
+def _increase(before: Sequence[Condensed], now: Sequence[Condensed], limits: BlockSettings) -> Iterable[str]:
     old, new = (sum(item.audit.seconds.active for item in part) for part in (before, now))
     rise = 100 * (new / old - 1) if old >= SHORT_WEEK_S else 0.0
-    if rise > BLOCK.increase_percent:
+    if rise > limits.increase_percent:
         yield (
             f"In all {duration_text(new)} after {duration_text(old)} ({rise:+.0f} %): common practice keeps increases to 10 "
             "to 15 % a week, and you or your coach decide."
