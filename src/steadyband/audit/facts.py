@@ -38,6 +38,7 @@ class Facts:
     surges: Surges | None
     drift: Drift
     settings: Settings
+    temperature_c: float | None = None
 
     @property
     def noun(self) -> str:
@@ -57,6 +58,11 @@ class Facts:
     @property
     def _paced(self) -> bool:
         return self.arrays.channel == "flat_equivalent_speed" and self.load_unit in ("min/km", "min/mile")
+
+    @property
+    def is_hot(self) -> bool:
+        """True where the device's mean temperature is known and hot."""
+        return self.temperature_c is not None and self.temperature_c >= self.settings.block.hot_c
 
     def share_of(self, *bands: str) -> float:
         """Share of active measured seconds in these bands together."""

@@ -90,7 +90,8 @@ def audit_to_flat(audit: Audit) -> dict[str, Scalar]:
         row.update(_pair(f"{block}_{key}", _get(nested, block, key)))
     for band in BAND_NAMES:
         row.update(_band(band, _get(nested, "bands", band)))
-    return {**row, **_verdict(nested), "climbs": len(nested["climbs"]), "notes": "; ".join(nested["quality"]["notes"])}
+    last = {"climbs": len(nested["climbs"]), "notes": "; ".join(nested["quality"]["notes"])}
+    return {**row, **_verdict(nested), **last, "temperature_c": nested["temperature_c"]}
 
 
 def _get(nested: dict[str, Any], block: str, key: str) -> Any:

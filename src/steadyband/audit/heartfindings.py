@@ -23,13 +23,16 @@ def hr_drift(facts: Facts) -> Draft | None:
         "load_first_half": found.load_first,
         "load_second_half": found.load_second,
         "places": [],
-        "settings": facts.used("drift.hr_drift_percent", "drift.skip_s", "drift.hr_min_s", "drift.hr_load_within"),
+        **_heat_evidence(facts),
+        "settings": facts.used(
+            "drift.hr_drift_percent", "drift.skip_s", "drift.hr_min_s", "drift.hr_load_within", "block.hot_c"
+        ),
     }
     text = (
         f"Heart rate against {facts.noun} rose by {found.percent:.1f} % from the first half to the second "
         f"({found.hr_first:.0f} bpm at {facts.load(found.load_first)}, then {found.hr_second:.0f} bpm at "
         f"{facts.load(found.load_second)}; flagged over {limits.hr_drift_percent:g} % by common practice, no published "
-        "cut-off exists). Heat, little airflow, too little fluid, fatigue and sheer duration all "
+        f"cut-off exists). {_heat(facts)}Heat, little airflow, too little fluid, fatigue and sheer duration all "
         "do this: mend those first, and keep the next one cooler or shorter."
     )
     return Draft("heart_rate_drift", text, evidence)
@@ -48,11 +51,20 @@ def hr_above_test(facts: Facts) -> Draft | None:
         "share": share,
         "hr_ceiling_bpm": facts.hr_ceiling,
         "places": facts.longest_runs(heart_rate_above(facts.arrays, facts.edges.ceiling, facts.hr_ceiling)),
-        "settings": facts.used("drift.hr_above_s", "drift.hr_above_share", "bands.window_s"),
+        **_heat_evidence(facts),
+        "settings": facts.used("drift.hr_above_s", "drift.hr_above_share", "bands.window_s", "block.hot_c"),
     }
     text = (
         f"Heart rate was above {facts.hr_ceiling:.0f} bpm, the test's limit at the ceiling, for "
-        f"{duration_text(seconds)} ({percent(share)} of the time) while the {facts.noun} was {facts.below} the ceiling. Heat, "
-        "fatigue, illness or an old test can do this: rest if you feel unwell, and test again if it keeps coming."
+        f"{duration_text(seconds)} ({percent(share)} of the time) while the {facts.noun} was {facts.below} the ceiling. {_heat(facts)}"
+        "Heat, fatigue, illness or an old test can do this: rest if you feel unwell, and test again if it keeps coming."
     )
     return Draft("heart_rate_above_test", text, evidence)
+
+
+def _heat(facts: Facts) -> str:
+    return f"It was {facts.temperature_c:.0f} °C by the device: a hot session. " if facts.is_hot else ""
+
+
+def _heat_evidence(facts: Facts) -> dict[str, float]:
+    return {} if facts.temperature_c is None else {"temperature_c": facts.temperature_c}

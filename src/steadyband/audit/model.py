@@ -317,3 +317,4 @@ class Audit:
     traces: Traces = field(repr=False)
     ground: Ground | None = None
     price: Price | None = None
+    temperature_c: float | None = None  # mean over the active seconds where the device tells it

@@ -56,6 +56,7 @@ def _audit(audit: Audit) -> dict[str, Any]:
             "intent": info.intent,
             "intent_source": info.intent_source,
             "zones": _zones(audit.zones) if audit.zones else None,
+            "temperature_c": audit.temperature_c,
             "seconds": asdict(audit.seconds),
             "load": asdict(audit.load) if audit.load else None,
             "bands": {name: asdict(audit.bands[name]) for name in BAND_NAMES} if audit.bands else None,

@@ -76,6 +76,7 @@ def audit_session(
         traces=_traces(rows, arrays, facts, land),
         ground=_ground(info, facts, land),
         price=_price(rows, facts, land),
+        temperature_c=mean_temperature(rows),
     )
 
 
@@ -163,6 +164,13 @@ def count_seconds(rows: Rows, arrays: SessionArrays | None) -> Seconds:
     )
 
 
+def mean_temperature(rows: Rows) -> float | None:
+    """Mean temperature [C] of the active seconds that have one, None without any."""
+    told = rows.channels["temperature_c"][rows.active]
+    told = told[np.isfinite(told)]
+    return float(told.mean()) if len(told) else None
+
+
 def summarise(arrays: SessionArrays) -> LoadSummary:
     """Mean and highest load over active measured seconds."""
     load = arrays.load[arrays.measured]
@@ -198,6 +206,7 @@ def _facts(
         surges=_surges(rows, info, arrays, edges, land, settings),
         drift=drift_of(arrays, edges, zone_set.hr.ceiling, settings.drift),
         settings=settings,
+        temperature_c=mean_temperature(rows),
     )
     return facts, draws
 

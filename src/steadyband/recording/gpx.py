@@ -11,9 +11,11 @@ from gpxpy.gpx import GPXException
 from gpxpy.parser import GPXParser
 
 from steadyband.errors import DamagedRecordingError, NoTimedTrackError
+from steadyband.recording.gpx_stream import read_tracks
 from steadyband.recording.gpx_text import Text, decoded, mended, sound, uncommented
-from steadyband.recording.gpx_tracks import Track, grouped, session_of, tracks_of
-from steadyband.recording.model import Note, Recording, SessionRecords
+from steadyband.recording.gpx_tracks import CHANNELS_BY_NAME, Track, grouped, session_of, tracks_from, tracks_of
+from steadyband.recording.model import FALLBACK, Note, Recording, SessionRecords
+from steadyband.recording.not_covered import NotCovered
 
 
 def sniff(head: bytes) -> bool:
@@ -28,9 +30,19 @@ def read(data: bytes, name: str) -> Recording:
     Raises NoTimedTrackError where it has none (and says what it has), DamagedRecordingError where damage comes
     before the first track point, RecordingError for a file with entity declarations.
     """
-    text, gpx, xml = _parsed(sound(decoded(data, name), name), name)
-    tracks, backwards = tracks_of(gpx, xml)
+    text = decoded(data, name)
+    try:
+        columns = read_tracks(text.text, CHANNELS_BY_NAME)
+        tracks, backwards = tracks_from(columns)
+        left, creator = [], columns.creator
+    except NotCovered as exc:
+        tracks = []
+        left = [Note("fallback", "info", f"{FALLBACK} {exc}.")]
     groups = grouped(tracks)
+    if not groups:
+        text, gpx, xml = _parsed(sound(text, name), name)
+        tracks, backwards = tracks_of(gpx, xml)
+        groups, creator = grouped(tracks), gpx.creator
     if not groups:
         raise NoTimedTrackError(
             f"holds no timed track, only {_holds(gpx, tracks, text)}.",
@@ -43,9 +55,9 @@ def read(data: bytes, name: str) -> Recording:
         sha256=hashlib.sha256(data).hexdigest(),
         format="gpx",
         sessions=tuple(sessions),
-        notes=tuple(notes + _notes(tracks, backwards, text)),
+        notes=tuple(notes + left + _notes(tracks, backwards, text)),
         damage=text.damage,
-        device=gpx.creator or None,
+        device=creator or None,
     )
 
 

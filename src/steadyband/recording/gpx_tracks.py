@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ElementTree
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from steadyband.recording.geo import step_m
+from steadyband.recording.gpx_stream import GpxColumns
 from steadyband.recording.model import FloatArray, Note, SessionRecords
 from steadyband.recording.timeline import own_start, time_order
 
@@ -21,7 +22,9 @@ APART_S = 3600.0
 MOMENT_S = 0.1
 """Points closer in time than this are one moment: no speed is worked out between them (design choice)."""
 
-_NAMES = {
+_OF_ALL = ("time_s", "lat_deg", "lon_deg", "altitude_m")
+
+CHANNELS_BY_NAME = {
     "hr": "heart_rate_bpm",
     "heartrate": "heart_rate_bpm",
     "heart_rate": "heart_rate_bpm",
@@ -89,26 +92,50 @@ def tracks_of(gpx: Any, xml: str | bytes) -> tuple[list[Track], int]:
         track = Track(sport_of(parsed.type), parsed.name)
         for segment in parsed.segments:
             rows = [_row(point, next(elements)) for point in segment.points]
-            timed = [row for row in rows if row["time_s"] == row["time_s"]]
-            track.untimed += len(rows) - len(timed)
-            if timed:
-                columns, moved = _columns(timed)
-                track.segments.append(columns)
-                backwards += moved
+            backwards += _add(track, _by_name(rows))
         tracks.append(track)
     return tracks, backwards
 
 
+def tracks_from(columns: GpxColumns) -> tuple[list[Track], int]:
+    """The same from the fast reader's columns."""
+    tracks, backwards = [], 0
+    for read in columns.tracks:
+        track = Track(sport_of(read.kind), read.name)
+        backwards += sum(_add(track, segment) for segment in read.segments)
+        tracks.append(track)
+    return tracks, backwards
+
+
+def _add(track: Track, columns: Mapping[str, FloatArray]) -> int:
+    """Add a segment's timed points to a track; returns how many stood before an earlier one."""
+    if not columns:
+        return 0
+    timed = np.isfinite(columns["time_s"])
+    track.untimed += int(np.count_nonzero(~timed))
+    if not timed.any():
+        return 0
+    kept = {name: columns[name][timed] for name in sorted(columns)}
+    kept = {name: values for name, values in kept.items() if name in _OF_ALL or np.isfinite(values).any()}
+    finished, backwards = _finished(kept)
+    track.segments.append(finished)
+    return backwards
+
+
+def _by_name(rows: Sequence[dict[str, float]]) -> dict[str, FloatArray]:
+    names = {name for row in rows for name in row}
+    return {name: np.array([row.get(name, np.nan) for row in rows], dtype=np.float64) for name in names}
+
+
 def _row(point: Any, element: ElementTree.Element) -> dict[str, float]:
-    on_earth = abs(point.latitude) <= 90 and abs(point.longitude) <= 180
     row = {
         "time_s": _unix(point.time),
-        "lat_deg": point.latitude if on_earth else np.nan,
-        "lon_deg": point.longitude if on_earth else np.nan,
-        "altitude_m": _number(point.elevation),
+        "lat_deg": point.latitude,
+        "lon_deg": point.longitude,
+        "altitude_m": np.nan if point.elevation is None else point.elevation,
     }
     for item in element.iter():
-        channel = _NAMES.get(str(item.tag).rpartition("}")[2].lower())
+        channel = CHANNELS_BY_NAME.get(str(item.tag).rpartition("}")[2].lower())
         if channel:
             row[channel] = _number(item.text)
     return row
@@ -124,17 +151,19 @@ def _unix(time: datetime | None) -> float:
         return np.nan
 
 
-def _number(value: str | float | None) -> float:
+def _number(text: str | None) -> float:
     try:
-        number = np.nan if value is None else float(value)
+        number = float(text or "nan")
     except ValueError:
         return np.nan
     return number if np.isfinite(number) else np.nan
 
 
-def _columns(rows: Sequence[dict[str, float]]) -> tuple[dict[str, FloatArray], int]:
-    names = sorted({name for row in rows for name in row})
-    columns = {name: np.array([row.get(name, np.nan) for row in rows], dtype=np.float64) for name in names}
+def _finished(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], int]:
+    on_earth = (np.abs(columns["lat_deg"]) <= 90) & (np.abs(columns["lon_deg"]) <= 180)
+    for name in ("lat_deg", "lon_deg"):
+        columns[name] = np.where(on_earth, columns[name], np.nan)
+    columns["altitude_m"] = np.where(np.isfinite(columns["altitude_m"]), columns["altitude_m"], np.nan)
     order, backwards = time_order(columns["time_s"])
     columns = {name: values[order] for name, values in columns.items()}
     steps = step_m(columns["lat_deg"], columns["lon_deg"])

@@ -32,6 +32,7 @@ TOLD: Mapping[str, str] = {
     "hr_above_test_s": "heart rate above the limit for",
     "hr_ceiling": "heart-rate limit at the ceiling",
     "share": "share of the time",
+    "temperature_c": "temperature",
     "share_steady_or_harder": "steady or harder",
     "intent_source": "intent from",
 }
@@ -118,6 +119,8 @@ def _number(audit: Audit, key: str, value: float) -> str:
         return share_text(value)
     if key in LOAD_KEYS:
         return loads_of(audit).text(value)
+    if key == "temperature_c":
+        return number_text(value, "°C")
     if key == "load_slope_per_h":
         return f"{slope_text(audit, value)} an hour"
     if key.startswith("hr_"):

@@ -16,7 +16,7 @@ from steadyband.report.figure_base import CONFIG, hour_marks, longest_of
 from steadyband.report.session_view import session_view
 from steadyband.report.test_view import test_view
 from steadyband.report.view import Plot
-from steadyband.report.words import capital, sentence, share_text, span_text
+from steadyband.report.words import capital, sentence
 from steadyband.review.model import WeekReview
 
 if TYPE_CHECKING:
@@ -56,25 +56,30 @@ def render_page(template: str, plots: Sequence[Plot], values: Mapping[str, objec
 
     `more` names further scripts of the templates folder that the page carries.
     """
-    return _environment().get_template(template).render(**values, **_assets(plots, more))
+    return environment().get_template(template).render(**values, **page_assets(plots, more))
 
 
-def _assets(plots: Sequence[Plot], more: Sequence[str] = ()) -> dict[str, object]:
+def page_assets(plots: Sequence[Plot], more: Sequence[str] = ()) -> dict[str, object]:
+    """What every page of the family carries: plots, colours, style, scripts, the policy that allows only them, the version.
+
+    `more` names further scripts of the templates folder.
+    """
     from markupsafe import Markup
 
-    scripts = [_plotly(), _text("page.js"), *(_text(name) for name in more)]
+    scripts = [_plotly(), template_text("page.js"), *(template_text(name) for name in more)]
     return {
         "plots": plots,
         "config": CONFIG,
         "colours": {"light": palette.LIGHT, "dark": palette.DARK},
-        "style": Markup(_text("page.css")),
+        "style": Markup(template_text("page.css")),
         "scripts": [Markup(script) for script in scripts],
         "policy": policy(scripts),
-        "version": _version(),
+        "version": version(),
     }
 
 
-def _version() -> str:
+def version() -> str:
+    """The installed version of the package, empty where it runs from its source alone."""
     try:
         return importlib.metadata.version("steadyband")
     except importlib.metadata.PackageNotFoundError:
@@ -102,21 +107,23 @@ def _plotly() -> str:
 
 
 @functools.lru_cache(maxsize=4)
-def _text(name: str) -> str:
+def template_text(name: str) -> str:
+    """A file of the templates folder as text."""
     return importlib.resources.files("steadyband.report").joinpath(TEMPLATES, name).read_text(encoding="utf-8")
 
 
 @functools.lru_cache(maxsize=1)
-def _environment() -> Environment:
+def environment() -> Environment:
+    """The template engine: autoescape on, an undefined name is an error, numbers that JSON has not are refused."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
-    environment = Environment(
+    engine = Environment(
         loader=PackageLoader("steadyband.report", TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters |= {"capital": capital, "sentence": sentence}
-    environment.policies["json.dumps_kwargs"] = {"separators": (",", ":"), "allow_nan": False}
-    return environment
+    engine.filters |= {"capital": capital, "sentence": sentence}
+    engine.policies["json.dumps_kwargs"] = {"separators": (",", ":"), "allow_nan": False}
+    return engine

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.resources
 from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
 from steadyband.report import review_view
-from steadyband.report.pages import _assets, _environment, policy
+from steadyband.report.pages import environment, page_assets, policy, template_text
 from steadyband.report.strips import strip_swatches, week_row
 from steadyband.report.test_view import test_view
 from steadyband.report.view import Plot
@@ -89,11 +88,8 @@ def history_page(season: History) -> str:
 def _render(template: str, plots: list[Plot], **content: Any) -> str:
     from markupsafe import Markup
 
-    assets = _assets(plots)
-    extra = (
-        importlib.resources.files("steadyband.report").joinpath("templates", "review.css").read_text(encoding="utf-8")
-    )
-    assets["style"] = Markup("{}{}").format(assets["style"], Markup(extra))
+    assets = page_assets(plots)
+    assets["style"] = Markup("{}{}").format(assets["style"], Markup(template_text("review.css")))
     if not plots:
         assets |= {"scripts": [], "policy": policy([])}
-    return _environment().get_template(template).render(cautions=CAUTIONS, **content, **assets)
+    return environment().get_template(template).render(cautions=CAUTIONS, **content, **assets)

@@ -324,12 +324,12 @@ def _expected(step: object) -> str:
 
 
 def _render(template: str, plots: list[Plot], **values: object) -> str:
-    return pages._environment().get_template(template).render(**values, **pages._assets(plots))
+    return pages.environment().get_template(template).render(**values, **pages.page_assets(plots))
 
 
 def _sheets() -> Environment:
-    return pages._environment()
+    return pages.environment()
 
 
 def _sheet_assets() -> dict[str, object]:
-    return {"style": Markup(pages._text("sheet.css")), "policy": pages.policy([]), "version": pages._version()}
+    return {"style": Markup(pages.template_text("sheet.css")), "policy": pages.policy([]), "version": pages.version()}

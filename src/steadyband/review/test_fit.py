@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -23,6 +24,8 @@ HR_MEAN_S = 31
 single stray beats (design choice)."""
 HR_KNOWN = 0.9
 SLIDE_S = 30
+HOT_NAMED = 3
+"""Most hot days named by date (design choice)."""
 T_95 = (
     12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131,
     2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042,
@@ -55,6 +58,7 @@ class SessionShift:
     stretches: int
     place: Place
     temperature_c: float | None
+    day: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,9 +162,8 @@ def session_shift(audit: Audit, stretches: Sequence[SteadyStretch]) -> SessionSh
     """The mean shift of a session's stretches, None without one."""
     if not stretches:
         return None
-    temperature = getattr(audit, "temperature_c", None)
     mean = float(np.mean([item.shift for item in stretches]))
-    return SessionShift(mean, len(stretches), place_of(audit), temperature)
+    return SessionShift(mean, len(stretches), place_of(audit), audit.temperature_c, audit.info.local_start.date())
 
 
 def t_95(freedom: int) -> float:
@@ -233,9 +236,11 @@ def _heat(shifts: Sequence[SessionShift], intervals: Sequence[ShiftInterval], li
     """What temperature adds: hot sessions left out, hot sessions that could not be, or no temperature at all."""
     if any(item.hot for item in intervals):
         return "; hot days are among them, and too few cooler ones to tell heat from tiredness"
-    hot = [item.shift for item in shifts if is_hot(item, limits)]
+    hot = [item for item in shifts if is_hot(item, limits)]
     if hot:
-        return f"; {len(hot)} hot days left out, with heart rate {np.mean(hot):+.0f} bpm: that is heat, not the test"
+        count = "1 hot day" if len(hot) == 1 else f"{len(hot)} hot days"
+        mean = np.mean([item.shift for item in hot])
+        return f"; {count} left out{_which(hot)}, with heart rate {mean:+.0f} bpm: that is heat, not the test"
     if any(item.says == "tired, hot or ill" for item in intervals):
         known = any(item.known_temperature for item in intervals)
         return (
@@ -244,6 +249,12 @@ def _heat(shifts: Sequence[SessionShift], intervals: Sequence[ShiftInterval], li
             else "; the files carry no temperature, so heat cannot be told from tiredness"
         )
     return ""
+
+
+def _which(hot: Sequence[SessionShift]) -> str:
+    told = [f"{item.day:%-d %B}, {item.temperature_c:.0f} °C" for item in hot if item.day is not None]
+    more = "; ..." if len(told) > HOT_NAMED else ""
+    return f" ({'; '.join(told[:HOT_NAMED])}{more})" if told else ""
 
 
 def _too_few(groups: dict[str, list[SessionShift]], limits: BlockSettings) -> str:
