@@ -96,6 +96,14 @@ def test_positions_can_be_left_out() -> None:
     assert all(event["lat"] is None and event["lon"] is None for event in hidden)
 
 
+def test_explain_says_how_files_were_read(demo_ride: Path) -> None:
+    done = run("audit", demo_ride, "--format", "json", "--explain")
+    assert done.stderr.splitlines() == [
+        f"{demo_ride.name}: read by the columnar reader.",
+        "0 of 1 files went through the reference library.",
+    ]
+
+
 def test_csv_and_parquet_hold_one_row_a_session(demo_ride: Path, tmp_path: Path) -> None:
     import polars as pl
 

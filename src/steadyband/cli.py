@@ -6,7 +6,7 @@ Heavy packages are imported inside the commands, so that help and errors come at
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
@@ -85,6 +85,7 @@ def audit(
     format: Annotated[AuditFormat, typer.Option(help="For people, or by the output contract.")] = AuditFormat.text,
     out: Annotated[Path | None, typer.Option(help="Write here instead of printing (needed for parquet).")] = None,
     sport: Annotated[str | None, typer.Option(help="The sport of files that do not name one.")] = None,
+    explain: Annotated[bool, typer.Option("--explain", help="Say on standard error how each file was read.")] = False,
     no_positions: Annotated[
         bool, typer.Option("--no-positions", help="Leave every position out of the output.")
     ] = False,
@@ -100,6 +101,8 @@ def audit(
         audits += archive.audits
         failures += archive.failures
     _show_audits(audits, format, out, positions=not no_positions)
+    if explain:
+        _explain(audits)
     if failures:
         for failure in failures:
             _err(f"{failure.file}: {failure.message}")
@@ -242,6 +245,20 @@ def _show_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None,
 
     write_bytes_atomically(out, content)
     _err(f"wrote {out}")
+
+
+def _explain(audits: Sequence[Audit]) -> None:
+    from steadyband.recording.model import FALLBACK
+
+    reasons = {item.info.file: next(_fallbacks(item, FALLBACK), None) for item in audits}
+    for file, reason in reasons.items():
+        _err(f"{file}: {reason or 'read by the columnar reader.'}")
+    slow = sum(reason is not None for reason in reasons.values())
+    _err(f"{slow} of {len(reasons)} files went through the reference library.")
+
+
+def _fallbacks(item: Audit, begins: str) -> Iterator[str]:
+    return (note for note in item.quality.notes if note.startswith(begins))
 
 
 def _print_json(value: object, indent: int | None = None) -> None:

@@ -149,11 +149,12 @@ def watch(folder: Folder = Path()) -> None:
     from steadyband.review import open_folder
     from steadyband.review.watch import watch as watch_folder
 
+    home = open_folder(folder)
+    activities = home.athlete.activities
+    season_of(home)
     stop = threading.Event()
     for name in (signal.SIGINT, signal.SIGTERM):
         signal.signal(name, lambda *_: stop.set())
-    activities = open_folder(folder).athlete.activities
-    season_of(open_folder(folder))
     keeper = _PageKeeper(folder)
     _err(f"watching {activities}; Ctrl-C ends it.")
     watch_folder(activities, keeper, time.monotonic, stop.wait, stop.is_set)

@@ -16,7 +16,7 @@ from steadyband.report.figure_base import CONFIG, hour_marks, longest_of
 from steadyband.report.session_view import session_view
 from steadyband.report.test_view import test_view
 from steadyband.report.view import Plot
-from steadyband.report.words import capital, sentence
+from steadyband.report.words import capital, sentence, share_text, span_text
 from steadyband.review.model import WeekReview
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _plotly() -> str:
     return str(offline.get_plotlyjs())
 
 
-@functools.lru_cache(maxsize=4)
+@functools.lru_cache(maxsize=16)
 def template_text(name: str) -> str:
     """A file of the templates folder as text."""
     return importlib.resources.files("steadyband.report").joinpath(TEMPLATES, name).read_text(encoding="utf-8")
