@@ -106,6 +106,93 @@ def test_label_shows_guesses_and_stores_only_answers(home: Path) -> None:
 
 
 @needs_demo
+def test_block_settings_in_the_athlete_file_change_what_the_block_says(home: Path) -> None:
+    before = json.loads(run("block", home, "--format", "json").stdout)
+    with (home / "athlete.toml").open("a", encoding="utf-8") as file:
+        file.write("\n[settings.block]\nfit_days = 7\ntrend_days = 14\n")
+    after = json.loads(run("block", home, "--format", "json").stdout)
+    fits = [next(item for item in found["fits"] if item["sport"] == "cycling") for found in (before, after)]
+    assert fits[0]["fit"] == "fits"
+    assert fits[1]["fit"] == "cannot tell"
+    assert "of the last 7 days' sessions" in fits[1]["reason"]
+    assert [any(item["raised"] for item in found["trends"]) for found in (before, after)] == [True, False]
+    shown = run("settings", home).stdout.splitlines()
+    for name, value in (("fit_days", "7 days"), ("trend_days", "14 days")):
+        assert any(line.split()[:1] == [name] and value in line for line in shown), name
+
+
+@needs_demo
+def test_the_hot_ride_of_the_demo_is_named_as_hot(home: Path) -> None:
+    """The demo's ride of 7 May is planted at 33 to 37 degrees, every other one at 14 to 23."""
+    found = json.loads(run("block", home, "--format", "json").stdout)
+    fit = next(item for item in found["fits"] if item["sport"] == "cycling")
+    assert "1 hot day left out (7 May, 35 °C)" in fit["reason"]
+    assert fit["intervals"][0]["hot_sessions"] == 0
+    assert fit["intervals"][0]["sessions_with_temperature"] == fit["intervals"][0]["sessions"]
+    table = pl.read_csv(io.StringIO(run("export", home).stdout)).filter(pl.col("temperature_c") > 25)
+    assert table["file"].to_list() == ["2026-05-07-hot-ride.fit"]
+    assert "It was 35 °C by the device" in table["findings_text"][0]
+
+
+@needs_demo
+def test_week_shows_hours_against_the_plan_in_terminal_page_and_json(home: Path) -> None:
+    (home / "plan.csv").write_text(
+        "week,sport,band,hours\n,cycling,heavy,0.25\n2026-W20,cycling,total,6\n", encoding="utf-8"
+    )
+    with (home / "athlete.toml").open("a", encoding="utf-8") as file:
+        file.write("\n[plan.running]\ntotal = 2\n")
+    found = json.loads(run("week", home, "--format", "json").stdout)
+    told = {(item["sport"], item["band"]): item for item in found["plan"]}
+    assert {key: item["planned_h"] for key, item in told.items()} == {
+        ("running", "total"): 2.0, ("cycling", "heavy"): 0.25, ("cycling", "total"): 6.0,
+    }  # fmt: skip
+    truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
+    planted: dict[str, int] = {}
+    for item in truth["sessions"]:
+        if "2026-05-11" <= item["local_date"] <= "2026-05-17":
+            planted[item["sport"]] = planted.get(item["sport"], 0) + item["seconds"]["active"]
+    for sport in ("cycling", "running"):
+        assert told[sport, "total"]["done_h"] == pytest.approx(planted[sport] / 3600, abs=0.01)
+    text, page = run("week", home).stdout, Path(found["page"]).read_text(encoding="utf-8")
+    for shown in (text, page):
+        assert "Against the plan" in shown
+        assert "at most 15 min" in shown
+        assert "6 h 00" in shown
+    assert "planned at most 15 min" in " ".join(text.split())
+    (home / "plan.csv").write_text("sport,band,hours\ncycling,lazy,3\n", encoding="utf-8")
+    refused = run("week", home)
+    assert (refused.returncode, "line 2, band" in refused.stderr, "Traceback" in refused.stderr) == (2, True, False)
+
+
+@needs_demo
+@pytest.mark.parametrize("at_work", [False, True])
+def test_watch_ends_with_ctrl_c(home: Path, at_work: bool) -> None:
+    """SIGINT while it waits, and while a ride has just arrived: no traceback, exit status 0, no half page."""
+    ride = next((home / "activities").rglob("2026-05-12*.fit"))
+    elsewhere = shutil.move(ride, home / "kept.fit")
+    process = subprocess.Popen(
+        [sys.executable, "-c", CODE, "watch", str(home)],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=PLAIN,
+    )  # fmt: skip
+    try:
+        assert process.stderr is not None
+        assert "watching" in process.stderr.readline()
+        if at_work:
+            shutil.copy(elsewhere, ride)
+            time.sleep(3.5)  # settled after 2 s, read a moment later
+        process.send_signal(signal.SIGINT)
+        out, errors = process.communicate(timeout=30)
+    finally:
+        process.kill()
+    assert process.returncode == 0
+    assert errors.strip() == "stopped."
+    page = home / "reports" / "week-2026-W20.html"
+    assert page.exists() == bool(out)
+    if page.exists():
+        assert page.read_text(encoding="utf-8").rstrip().endswith("</html>")
+
+
+@needs_demo
 def test_watch_rewrites_the_week_and_stops_cleanly(home: Path) -> None:
     ride = next((home / "activities").rglob("2026-05-12*.fit"))
     elsewhere = shutil.move(ride, home / "kept.fit")

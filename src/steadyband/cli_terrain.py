@@ -147,8 +147,10 @@ def route(
 
 def _basis(zones: ZoneSet) -> str:
     from steadyband.report.words import date_text
+    from steadyband.steptest.sentences import override_note
 
-    return f"By the test of {date_text(zones.test.date)} ({zones.test.file})."
+    note = override_note(zones)
+    return f"By the test of {date_text(zones.test.date)} ({zones.test.file})." + (f" {note}" if note else "")
 
 
 def _edges(zones: ZoneSet) -> LoadEdges:

@@ -271,7 +271,7 @@ class BlockSettings:
     fit_same_bpm: float = _set(
         3.0, "a mean shift under this is no shift: limits are whole beats read off a display", "design choice", "bpm"
     )
-    hot_c: float = _set(25.0, "mean temperature from which a session counts as hot", "design choice", "C", -50, 60)
+    hot_c: float = _set(25.0, "mean temperature from which a session counts as hot", "design choice", "°C", -50, 60)
     increase_percent: float = _set(15.0, "weekly increase that is mentioned", "common practice: 10 to 15 %", "%", 0)
     forced_share: float = _set(0.25, "forced share of the surges that makes hills a limiter", "design choice", "", 0, 1)
     unsure_share: float = _set(0.25, "unsure share of the verdicts that questions the test", "design choice", "", 0, 1)

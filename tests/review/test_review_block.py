@@ -10,9 +10,12 @@ from pathlib import Path
 import pytest
 from many_sessions import BIKE, NO_SURGES, audit, folder, series, session
 
+from conftest import DEMO
 from steadyband.errors import NothingToReviewError
 from steadyband.review.block import block_days, review_block
 from steadyband.review.block_output import block_to_dict
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.measured import zone_sets_of
 from steadyband.review.week import review_week
 
 MONDAY = date(2026, 1, 12)
@@ -103,6 +106,50 @@ def test_forced_climbs_and_little_steady_time_are_limiters(tmp_path: Path) -> No
     heads = [item.head for item in review.limiters]
     assert heads == ["Climbs force the load up.", "Little steady time."]
     assert "8 of 20 surges" in review.limiters[0].text
+
+
+def with_ceilings(home: AthleteFolder, cycling: float, running: float) -> AthleteFolder:
+    """The folder with the demo's two tests, their heart rates at the ceiling set by hand [bpm]."""
+    pulses = {"cycling": cycling, "running": running}
+    tests = zone_sets_of(DEMO / "tests", home.athlete.settings)
+    moved = [replace(item, hr=replace(item.hr, ceiling=pulses[item.test.sport])) for item in tests]
+    return replace(home, zone_sets=tuple(moved))
+
+
+@pytest.mark.parametrize(
+    ("pulses", "text"),
+    [
+        (
+            (130.0, 150.0),
+            "A low ceiling in cycling. The ceiling comes at 130 bpm in cycling and at 150 bpm in running.",
+        ),
+        (
+            (150.0, 131.0),
+            "A low ceiling in running. The ceiling comes at 131 bpm in running and at 150 bpm in cycling.",
+        ),
+        (
+            (135.0, 150.0),
+            "A low ceiling in cycling. The ceiling comes at 135 bpm in cycling and at 150 bpm in running.",
+        ),
+        ((135.1, 150.0), ""),  # by hand: 14.9 bpm apart, under 15
+    ],
+)
+def test_a_low_ceiling_in_one_sport_is_a_limiter(tmp_path: Path, pulses: tuple[float, float], text: str) -> None:
+    day = date(2026, 5, 4)  # both tests of the demo lie before
+    review = review_block(with_ceilings(folder(tmp_path), *pulses), [session(day)], weeks=1)
+    found = [f"{item.head} {item.text}" for item in review.limiters if "low ceiling" in item.head]
+    assert [item.split(" Some difference")[0] for item in found] == ([text] if text else [])
+    if text:
+        numbers = next(item.numbers for item in review.limiters if "low ceiling" in item.head)
+        assert numbers == {"low_bpm": min(pulses), "high_bpm": max(pulses)}
+
+
+def test_the_distance_of_ceilings_is_a_setting_and_one_sport_has_nothing_to_compare(tmp_path: Path) -> None:
+    close = folder(tmp_path, {"settings": {"block": {"hr_between_sports": 25}}})
+    day = date(2026, 5, 4)
+    for home in (with_ceilings(close, 130, 150), folder(tmp_path)):
+        review = review_block(home, [session(day)], weeks=1)
+        assert not any("low ceiling" in item.head for item in review.limiters)
 
 
 def test_unlabelled_hard_sessions_become_questions(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from steadyband.review.test_fit import (
     highest_mean,
     judge_fit,
     place_of,
+    session_shift,
     shift_interval,
     steady_stretches,
     t_95,
@@ -128,3 +129,22 @@ def test_hot_days_are_told_from_warm_ones() -> None:
 def test_without_temperature_the_reason_says_so() -> None:
     assert "carry no temperature" in judge_fit("cycling", shifts(7, 8, 6, 7.5, 7), LIMITS).reason
     assert "none of them on a hot day" in judge_fit("cycling", shifts(7, 8, 6, 7.5, 7, temperature=15.0), LIMITS).reason
+
+
+def test_hot_days_are_named() -> None:
+    cool = shifts(0, 1, 0.5, -0.5, temperature=18.0)
+    one = [replace(item, day=DAY) for item in shifts(9, temperature=31.0)]
+    assert (
+        "; 1 hot day left out (2 February, 31 °C), with heart rate +9 bpm"
+        in judge_fit("cycling", [*one, *cool], LIMITS).reason
+    )
+    many = [replace(item, day=DAY) for item in shifts(9, 9, 9, 9, temperature=31.0)]
+    assert "31 °C; ...)" in judge_fit("cycling", [*many, *cool], LIMITS).reason
+
+
+def test_the_session_brings_its_temperature_and_day() -> None:
+    load, pulse = np.full(4000, 190.0), np.full(4000, 125.0)
+    warm = replace(with_traces(load, pulse), temperature_c=31.5)
+    found = session_shift(warm, steady_stretches(warm))
+    assert found == SessionShift(2.0, 5, "outdoors", 31.5, DAY)
+    assert session_shift(warm, ()) is None

@@ -30,7 +30,7 @@ def block(tmp_path: Path, sessions: list, **limits: float) -> BlockReview:
 def test_trend_days_and_trend_rise(tmp_path: Path) -> None:
     rising = series([0.92, 0.93, 0.94, 0.95, 0.96, 0.97], first=MONDAY, step=4)
     assert block(tmp_path, rising).trends[0].raised
-    # By hand: 14 days up to Sunday 1 February hold the sessions of 21, 24(25), 28(29) January and so on: fewer than six.
+    # By hand: of 12, 16, 20, 24, 28 January and 1 February, four lie in the 14 days up to Sunday 1 February.
     assert block(tmp_path, rising, trend_days=14).trends == ()
     assert len(block(tmp_path, rising, trend_days=14, trend_sessions=4).trends[0].sessions) == 4
     # By hand: the line rises by 0.05 over the six sessions.

@@ -14,6 +14,7 @@ from steadyband.report.view import Table as TableView
 from steadyband.report.words import DASH
 from steadyband.review.block_model import BlockReview
 from steadyband.review.history import History, HistoryGap, HistoryWeek
+from steadyband.steptest.sentences import overrides_of
 from steadyband.units import duration_text
 
 
@@ -69,7 +70,10 @@ def _titled(title: str, parts: Sequence[RenderableType]) -> list[RenderableType]
 def history_view(season: History) -> RenderableType:
     """The season, one line a week, latest first."""
     lines = [_week(row) for row in season.rows]
-    return Group(Text(printable(season.answer), style="bold"), Text(), *lines, Text())
+    notes = overrides_of(item for week in season.weeks for item in week.tests)
+    return Group(
+        Text(printable(season.answer), style="bold"), *(Text(printable(note)) for note in notes), Text(), *lines, Text()
+    )
 
 
 def _week(row: HistoryWeek | HistoryGap) -> Text:

@@ -16,6 +16,7 @@ from steadyband.report.words import span_text
 from steadyband.review.block_model import BlockReview
 from steadyband.review.condensed import Condensed
 from steadyband.review.history import History, HistoryWeek, monday_of
+from steadyband.steptest.sentences import overrides_of
 
 
 def block_page(review: BlockReview) -> str:
@@ -82,6 +83,7 @@ def history_page(season: History) -> str:
         rows=[week_row(row, season.longest_s) for row in season.rows],
         swatches=strip_swatches(sessions),
         table=review_view.season_table(season),
+        overrides=overrides_of(item for week in season.weeks for item in week.tests),
     )
 
 

@@ -16,6 +16,7 @@ from steadyband.steptest.history import HistoryGroup, change_sentence
 from steadyband.steptest.model import ZoneSet
 from steadyband.steptest.plan import CAUTIONS, SAMPLING, STATE, PlannedStep, TestPlan
 from steadyband.steptest.remarks import Remark, clock
+from steadyband.steptest.sentences import overrides_of
 from steadyband.units import load_text
 
 STYLES = {"saved": "dim", "good": "green", "warn": "bold yellow", "stop": "bold reverse"}
@@ -80,6 +81,7 @@ def _history(group: HistoryGroup) -> list[RenderableType]:
         Text(title, style="bold"),
         _table(("date", "floor", "range", "target top", "ceiling", "range"), rows),
     ]
+    parts += [_bullet(line, "yellow") for line in overrides_of(group.zone_sets)]
     for item in group.comparisons:
         parts.append(Text(f"{date_text(item.before.test.date)} to {date_text(item.now.test.date)}", style="bold"))
         parts += [_bullet(change_sentence(change, group.load_unit)) for change in item.changes]

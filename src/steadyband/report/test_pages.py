@@ -39,7 +39,7 @@ from steadyband.steptest.meters import MeterComparison, offset_to_test_meter
 from steadyband.steptest.model import ZoneSet
 from steadyband.steptest.plan import CAUTIONS, SAMPLING, STATE, TestPlan
 from steadyband.steptest.remarks import clock
-from steadyband.steptest.sentences import zone_sentences
+from steadyband.steptest.sentences import overrides_of, zone_sentences
 from steadyband.units import load_text
 
 BLANK_STEPS = 2
@@ -149,7 +149,7 @@ def history_page(zone_sets: Sequence[ZoneSet]) -> str:
     groups = history(zone_sets)
     plots = [plot(f"group{number}", history_figure(group), history_words(group)) for number, group in enumerate(groups)]
     views = [
-        (group_title(group), figure, history_table(group), comparison_lines(group))
+        (group_title(group), figure, history_table(group), overrides_of(group.zone_sets), comparison_lines(group))
         for group, figure in zip(groups, plots, strict=True)
     ]
     return _render("tests_over_time.html.j2", plots, title="Step tests over time", groups=views)

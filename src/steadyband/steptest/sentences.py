@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
@@ -115,6 +115,19 @@ def floor_agreement(zone_set: ZoneSet) -> float:
     """
     floor = np.inf if zone_set.edges.floor is None else zone_set.edges.floor
     return float(np.mean(np.isclose(zone_set.draws.floor, floor, rtol=TINY, atol=0)))
+
+
+def override_note(zone_set: ZoneSet) -> str | None:
+    """One sentence for every page that uses an overridden test, with the reason given; None for any other test."""
+    test = zone_set.test
+    if test.override is None:
+        return None
+    return f'The {test.sport} test of {test.date.isoformat()} is used by override, for the reason given: "{test.override}".'
+
+
+def overrides_of(zone_sets: Iterable[ZoneSet]) -> tuple[str, ...]:
+    """The override notes of some tests."""
+    return tuple(note for note in map(override_note, zone_sets) if note)
 
 
 def _override(zone_set: ZoneSet, blocks: str) -> Iterator[str]:
