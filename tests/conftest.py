@@ -5,7 +5,11 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import hypothesis
 import pytest
+
+hypothesis.settings.register_profile("steadyband", deadline=None)
+hypothesis.settings.load_profile("steadyband")
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo_activities"

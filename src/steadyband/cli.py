@@ -153,8 +153,8 @@ def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one witho
     for path in write_starter(folder):
         typer.echo(f"wrote {path}")
     typer.echo(
-        f"Next: type your step test into {folder / 'tests'}, put recordings into {folder / 'activities'},\n"
-        f"then `steadyband week {folder}`."
+        f"Next: put your step test into {folder / 'tests'} (`steadyband plan-test`, `steadyband enter-test`, or by hand from\n"
+        f"the template), put recordings into {folder / 'activities'}, then `steadyband week {folder}`."
     )
 
 
