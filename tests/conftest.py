@@ -8,7 +8,7 @@ from pathlib import Path
 import hypothesis
 import pytest
 
-hypothesis.settings.register_profile("steadyband", deadline=None)
+hypothesis.settings.register_profile("steadyband", deadline=None, derandomize="CI" in os.environ)
 hypothesis.settings.load_profile("steadyband")
 
 ROOT = Path(__file__).resolve().parent.parent
