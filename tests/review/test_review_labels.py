@@ -41,6 +41,7 @@ def test_absent_file_is_no_label(tmp_path: Path) -> None:
         ("date,purpose\n2026-05-14,easy\n", ["purpose", "expected one of"]),
         ("date,time\n2026-05-14,07:30\n", ["intent", "line 1"]),
         ("date,intent\n2026-05-14,easy,too,many\n", ["line 2", "more cells"]),
+        ("date,intent\n2026-05-14," + "x" * 200_000, ["sessions.csv", "expected a table with commas"]),
     ],
 )
 def test_faults_name_line_and_value(tmp_path: Path, text: str, parts: list[str]) -> None:

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from steadyband.audit.model import BAND_NAMES, CAUSES, RIBBON_NAMES, UNMEASURED, Audit, Climb, Surge
 from steadyband.report.figure_base import FILLS, HATCH, Figure, Trace, base_layout, figure, still
 from steadyband.report.palette import token
-from steadyband.report.words import clock_of, loads_of, number_text, share_text, signed_text
-from steadyband.units import EARTH_RADIUS_M, duration_text
+from steadyband.report.words import clock_of, loads_of, number_text, signed_text
+from steadyband.units import EARTH_RADIUS_M
 
 FloatArray = NDArray[np.float64]
 Codes = NDArray[np.int64]
@@ -426,9 +426,3 @@ def plan_words(audit: Audit) -> str:
     """The plan in a sentence."""
     length = np.nanmax(audit.traces.distance_m) if np.isfinite(audit.traces.distance_m).any() else float("nan")
     return f"The track of {number_text(float(length) / 1000, 'km', 1)} seen from above, by band, with its surges."
-
-
-def climb_line(audit: Audit, climb: Climb) -> str:
-    """A climb in a line: its load, share of the ceiling's seconds and time."""
-    share = share_text(climb.seconds_above / climb.seconds) if climb.seconds else ""
-    return f"{climb_name(climb)}: {duration_text(climb.seconds)}, {share} above the ceiling"

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from steadyband.errors import AthleteFileError
 from steadyband.review.athlete import check_intent, check_keys
+from steadyband.review.csv_file import read_rows
 from steadyband.review.model import IntentRule, SessionLabel
 
 COLUMNS = ("date", "time", "intent", "sport", "note")
@@ -22,13 +23,7 @@ def read_labels(path: Path) -> tuple[SessionLabel, ...]:
 
     Raises AthleteFileError naming file, line and column.
     """
-    if not path.exists():
-        return ()
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise AthleteFileError(f"cannot be read as UTF-8 text ({fault}).", file=str(path)) from fault
-    return tuple(_parse(text, str(path)))
+    return read_rows(path, _parse)
 
 
 def _parse(text: str, file: str) -> Iterable[SessionLabel]:

@@ -13,6 +13,7 @@ from typing import Any
 
 from steadyband.audit.model import BAND_NAMES
 from steadyband.errors import AthleteFileError
+from steadyband.review.csv_file import read_rows
 from steadyband.review.model import PlanHours, PlanRow, SportHours
 
 COLUMNS = ("week", "sport", "band", "hours")
@@ -38,13 +39,7 @@ def read_plan(path: Path) -> tuple[PlanRow, ...]:
     Columns: sport, band (easy, steady, heavy, severe or total), hours a week, and, if wanted, week ("2026-W20"; empty
     for every week). Raises AthleteFileError naming file, line and column.
     """
-    if not path.exists():
-        return ()
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise AthleteFileError(f"cannot be read as UTF-8 text ({fault}).", file=str(path)) from fault
-    return tuple(_rows(text, str(path)))
+    return read_rows(path, _rows)
 
 
 def _rows(text: str, file: str) -> Iterable[PlanRow]:

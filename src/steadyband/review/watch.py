@@ -79,8 +79,3 @@ def watch(
         if found:
             arrived(found)
         sleep(EVERY_S)
-
-
-def fingerprint(paths: Iterable[Path]) -> tuple[tuple[Path, Stamp | None], ...]:
-    """Names, sizes and times of files: the same as long as none of them changed."""
-    return tuple((path, stamp_of(path)) for path in paths)
