@@ -1,6 +1,6 @@
 """Writes the demo athlete folder, byte for byte the same every time: `python demo_activities/make_demo.py [FOLDER]`.
 
-Everything is invented. Needs the test extra (numpy, gpxpy, fit-tool).
+Without FOLDER it also packs the folder for `steadyband demo`. Everything is invented. Needs the test extra.
 """
 
 from __future__ import annotations
@@ -12,12 +12,13 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE))
 
-from simulation import texts, truth  # noqa: E402
+from simulation import packing, texts, truth  # noqa: E402
 from simulation.build import build, step_hearts  # noqa: E402
 from simulation.rides import RIDES  # noqa: E402
 from simulation.runs import RUNS  # noqa: E402
 from simulation.session import Session  # noqa: E402
 
+PACKED = HERE.parent / "src" / "steadyband" / "review" / "demo.zip"
 SESSIONS: tuple[Session, ...] = tuple(sorted((*RIDES, *RUNS), key=lambda session: session.start))
 
 
@@ -45,7 +46,7 @@ def write(path: Path, content: bytes) -> None:
     path.write_bytes(content)
 
 
-def main(folder: Path) -> None:
+def write_all(folder: Path) -> None:
     """Writes everything into `folder` and names each file."""
     found = hearts()
     write_texts(folder, found)
@@ -59,5 +60,15 @@ def main(folder: Path) -> None:
     write(folder / "truth.json", (truth_text + "\n").encode())
 
 
+def main(arguments: list[str]) -> None:
+    """The folder named by `arguments`; without one the committed folder, and the demo inside the package with it."""
+    if arguments:
+        write_all(Path(arguments[0]))
+        return
+    write_all(HERE)
+    fresh = packing.pack(packing.members(HERE), PACKED)
+    print(f"{PACKED.name}: {PACKED.stat().st_size} bytes, {'written' if fresh else 'as before'}")
+
+
 if __name__ == "__main__":
-    main(Path(sys.argv[1]) if len(sys.argv) > 1 else HERE)
+    main(sys.argv[1:])

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import hypothesis
 import pytest
@@ -13,6 +15,17 @@ hypothesis.settings.load_profile("steadyband")
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo_activities"
+CHROMIUM = Path("/usr/bin/chromium")
+QUIET = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+"""How chromium is started so that it asks the network for nothing of its own."""
 
 
 def recordings_dir() -> Path | None:
@@ -35,3 +48,28 @@ def recordings() -> Path:
     if folder is None:
         pytest.skip("no folder of real recordings (../shared/recordings or STEADYBAND_RECORDINGS)")
     return folder
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Debian's chromium, one for the whole run. Where it is missing the test is skipped, in CI (STEADYBAND_CI) it fails."""
+    from importlib.util import find_spec
+
+    missing = "no chromium at /usr/bin/chromium" if not CHROMIUM.exists() else ""
+    missing = missing or ("playwright is not installed" if find_spec("playwright") is None else "")
+    if missing:
+        (pytest.fail if os.environ.get("STEADYBAND_CI") else pytest.skip)(missing)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as runner:
+        chromium = runner.chromium.launch(executable_path=str(CHROMIUM), args=list(QUIET))
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture(scope="session")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """One page of every kind, for the tests in tests/browser."""
+    from made_pages import write_pages
+
+    return write_pages(tmp_path_factory.mktemp("pages"))

@@ -12,7 +12,24 @@ import pytest
 from conftest import ROOT
 
 PACKAGE = ROOT / "src" / "steadyband"
-GROUND = {"errors", "units", "settings", "slope", "robust", "road"}
+GROUND = {
+    "cells",
+    "errors",
+    "locking",
+    "opening",
+    "plain",
+    "reader",
+    "road",
+    "robust",
+    "setting",
+    "settings",
+    "settings_review",
+    "settings_session",
+    "settings_steptest",
+    "slope",
+    "units",
+    "writing",
+}
 ALLOWED = {
     "recording": GROUND,
     "steptest": GROUND,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 
 from simulation.athlete import (
@@ -69,14 +70,43 @@ which findings an audit must come to. The tests hold the audit to it.
 """
 
 
+REPORTS = re.compile(r"^reports = .*\n", re.MULTILINE)
+
+PACKED_README = """\
+# The demo athlete
+
+Robin of this folder does not exist. **Everything here is invented**: the athlete, the step tests, the roads and every
+recording. No person rode or ran any of it, and the positions lie in open ocean so that no real place is claimed.
+
+- `athlete.toml`: the athlete, with comments
+- `tests/`: a step test on the bike and one on foot
+- `activities/`: four weeks of rides and runs, from 20 April to 17 May 2026
+- `sessions.csv`: what some of the sessions were for
+- `reports/`: the pages that the commands write
+
+Change what you like and run `steadyband week` on this folder again. Delete the folder when you are done; nothing else
+was written on your computer.
+"""
+
+
 def athlete_toml() -> str:
-    """athlete.toml."""
+    """athlete.toml of the folder in the repository."""
     return ATHLETE
 
 
+def packed_athlete_toml() -> str:
+    """athlete.toml of the demo that the package carries: its pages go to its own reports/."""
+    return REPORTS.sub("", ATHLETE)
+
+
 def readme() -> str:
-    """README.md."""
+    """README.md of the folder in the repository."""
     return README
+
+
+def packed_readme() -> str:
+    """README.md of the demo that the package carries."""
+    return PACKED_README
 
 
 def sessions_csv(sessions: Sequence[Session]) -> str:

@@ -5,7 +5,6 @@ Heavy packages are imported inside the commands, so that help and errors come at
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from enum import StrEnum
@@ -14,23 +13,28 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from steadyband.cli_reading import season_of
+from steadyband.cli_demo import demo_app, show_version
+from steadyband.cli_errors import DATE, EXIT_UNREADABLE, Commands, run
+from steadyband.cli_output import FileBar, console, err, print_bytes, print_json, progress_bar
+from steadyband.cli_reading import SharedAssets, as_read, season_of
 from steadyband.cli_review import review_app
+from steadyband.cli_roster import roster_app
+from steadyband.cli_share import share_app
 from steadyband.cli_terrain import terrain_app
 from steadyband.cli_tests import tests_app
-from steadyband.errors import RecordingError, SteadybandError, UsageError
+from steadyband.errors import UsageError
+from steadyband.reader import Reader, written_for
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from steadyband.audit.model import Audit
     from steadyband.review import AthleteFolder, Failure
     from steadyband.review.archive import Archive
 
-EXIT_DONE, EXIT_UNREADABLE, EXIT_USAGE = 0, 1, 2
-
 app = typer.Typer(
+    cls=Commands,
+    rich_markup_mode=None,
     help="Did the endurance sessions stay in the steady band of the latest step test?",
+    epilog="Example: steadyband demo",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -39,6 +43,10 @@ app = typer.Typer(
 app.add_typer(tests_app)
 app.add_typer(review_app)
 app.add_typer(terrain_app)
+app.add_typer(demo_app)
+app.add_typer(share_app)
+app.add_typer(roster_app)
+app.callback()(show_version)
 
 
 class TextFormat(StrEnum):
@@ -66,14 +74,14 @@ def zones(
     from steadyband.review import loose_folder
     from steadyband.steptest.output import zone_set_to_dict
 
-    for zone_set in loose_folder(test).zone_sets:
+    for zone_set in as_read(loose_folder(test)).zone_sets:
         if format is TextFormat.json:
-            _print_json(zone_set_to_dict(zone_set))
+            print_json(zone_set_to_dict(zone_set))
         else:
             from steadyband.report.terminal import zones_view
             from steadyband.steptest.sentences import zone_sentences
 
-            _console().print(zones_view(zone_set, zone_sentences(zone_set)))
+            console().print(zones_view(zone_set, zone_sentences(zone_set)))
 
 
 @app.command(epilog="Example: steadyband audit ride.fit --tests tests --format json")
@@ -93,20 +101,29 @@ def audit(
     """Audits recordings: time in each band, surges above the ceiling, drift, and the verdict."""
     if format is AuditFormat.parquet and out is None:
         raise UsageError("parquet is not text: expected --out FILE.", hint="Add --out sessions.parquet.")
+    if format is AuditFormat.text and out is not None:
+        raise UsageError(
+            "text is for people and is printed; --out needs a format for programs.", hint="Add --format json."
+        )
     paths = _files(files)
     audits: list[Audit] = []
+    readers: list[Reader] = []
     failures: list[Failure] = []
     for folder, members in _by_folder(paths, tests):
         archive = _audit_all(members, folder, sport)
         audits += archive.audits
+        readers += [folder.athlete.reader] * len(archive.audits)
         failures += archive.failures
-    _show_audits(audits, format, out, positions=not no_positions)
+    if format is AuditFormat.text:
+        _print_audits(audits, readers)
+    else:
+        _write_audits(audits, format, out, positions=not no_positions)
     if explain:
         _explain(audits)
     if failures:
         for failure in failures:
-            _err(f"{failure.file}: {failure.message}")
-        _err(f"{len(failures)} of {len(paths)} files could not be read.")
+            err(f"{failure.file}: {failure.message}")
+        err(f"{len(failures)} of {len(paths)} files could not be read.")
         raise typer.Exit(EXIT_UNREADABLE)
 
 
@@ -115,33 +132,38 @@ def week(
     folder: Annotated[Path, typer.Argument(help="The athlete folder.")] = Path(),
     ending: Annotated[
         datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="A date of the week; otherwise the latest with a session."),
+        typer.Option(
+            formats=["%Y-%m-%d"], metavar=DATE, help="A date of the week; otherwise the latest with a session."
+        ),
     ] = None,
     format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
+    shared_assets: SharedAssets = False,
 ) -> None:
-    """Reviews one week of an athlete folder, prints the summary and writes its page into the reports folder."""
+    """Reviews one week of an athlete folder, prints the summary and writes its page and its sessions' pages.
+
+    They go into the reports folder; the sessions' own pages into its sessions/, drawn with one shared file in its assets/.
+    """
     from steadyband.review import open_folder
     from steadyband.review.week import review_season
 
-    home = open_folder(folder)
+    home = as_read(open_folder(folder))
     season = season_of(home)
     review = review_season(home, season, ending.date() if ending else None)
 
-    from steadyband.report.pages import week_page
-    from steadyband.report.write import write_text_atomically
+    from steadyband.report.week_files import write_week
     from steadyband.review.output import week_to_dict
+    from steadyband.review.repeat_climbs import repeat_climbs
 
-    page = home.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
-    write_text_atomically(page, week_page(review))
+    page = write_week(review, repeat_climbs(item.audit for item in season.sessions), shared_assets)
     if format is TextFormat.json:
-        _print_json(week_to_dict(review) | {"page": str(page)})
+        print_json(week_to_dict(review) | {"page": str(page)})
     else:
         from steadyband.report.terminal import week_view
 
-        _console().print(week_view(review))
-        _console().print(f"Page: {page}", soft_wrap=True, highlight=False)
+        console().print(week_view(review))
+        console().print(f"Page: {page}", soft_wrap=True, highlight=False)
     if season.failures:
-        _err(f"{len(season.failures)} files could not be read; the page lists them.")
+        err(f"{len(season.failures)} files could not be read; the page lists them.")
         raise typer.Exit(EXIT_UNREADABLE)
 
 
@@ -163,7 +185,7 @@ def schema() -> None:
     """Prints the JSON Schema of one line of `audit --format json`."""
     from steadyband.audit import contract_schema
 
-    _print_json(contract_schema(), indent=2)
+    print_json(contract_schema(), indent=2)
 
 
 @app.command(epilog="Example: steadyband settings my-training")
@@ -172,32 +194,25 @@ def settings(
         Path | None, typer.Argument(help="An athlete folder; without one the defaults are shown.")
     ] = None,
 ) -> None:
-    """Shows every setting of the method with its value, default, meaning and source."""
+    """Shows every setting of the method with its value, default, allowed range, meaning and source."""
     from steadyband.report.terminal import settings_view
     from steadyband.review import open_folder
     from steadyband.settings import Settings
 
-    _console().print(settings_view(open_folder(folder).athlete.settings if folder else Settings()))
+    console().print(settings_view(open_folder(folder).athlete.settings if folder else Settings()))
 
 
 def main() -> None:
     """The console script: errors become one or two lines on standard error and an exit status by the contract."""
-    try:
-        app()
-    except RecordingError as fault:
-        _err(str(fault))
-        sys.exit(EXIT_UNREADABLE)
-    except SteadybandError as fault:
-        _err(str(fault))
-        sys.exit(EXIT_USAGE)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(EXIT_DONE)
+    run(app)
 
 
 def _files(given: Sequence[Path]) -> list[Path]:
     from steadyband.review import recordings_in
+    from steadyband.review.folder import left_alone_in
 
+    for sentence in (text for item in given for text in left_alone_in(item)):
+        err(sentence)
     return [path for item in given for path in (recordings_in(item) if item.is_dir() else [item])]
 
 
@@ -219,32 +234,33 @@ def _by_folder(paths: Sequence[Path], tests: Path | None) -> list[tuple[AthleteF
 
 
 def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) -> Archive:
-    from rich.progress import Progress
-
     from steadyband.review.archive import audit_all
 
-    with Progress(console=_console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as progress:
-        task = progress.add_task("reading recordings", total=None)
-        return audit_all(paths, folder, sport, lambda: progress.advance(task))
+    with progress_bar() as progress:
+        bar = FileBar(progress)
+        bar.begin(len(paths), 0)
+        return audit_all(paths, folder, sport, bar.advance)
 
 
-def _show_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None, *, positions: bool) -> None:
-    if format is AuditFormat.text and out is None:
-        from steadyband.report.terminal import audit_view
+def _print_audits(audits: Sequence[Audit], readers: Sequence[Reader]) -> None:
+    from steadyband.report.terminal import audit_view
 
-        for item in audits:
-            _console().print(audit_view(item))
-        return
+    for item, reader in zip(audits, readers, strict=True):
+        with written_for(reader):
+            console().print(audit_view(item))
+
+
+def _write_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None, *, positions: bool) -> None:
     from steadyband.report.tables import audits_as
 
     content = audits_as(audits, format.value, positions=positions)
     if out is None:
-        sys.stdout.write(content.decode())
+        print_bytes(content)
         return
     from steadyband.report.write import write_bytes_atomically
 
     write_bytes_atomically(out, content)
-    _err(f"wrote {out}")
+    err(f"wrote {out}")
 
 
 def _explain(audits: Sequence[Audit]) -> None:
@@ -252,26 +268,10 @@ def _explain(audits: Sequence[Audit]) -> None:
 
     reasons = {item.info.file: next(_fallbacks(item, FALLBACK), None) for item in audits}
     for file, reason in reasons.items():
-        _err(f"{file}: {reason or 'read by the columnar reader.'}")
+        err(f"{file}: {reason or 'read by the columnar reader.'}")
     slow = sum(reason is not None for reason in reasons.values())
-    _err(f"{slow} of {len(reasons)} files went through the reference library.")
+    err(f"{slow} of {len(reasons)} files went through the reference library.")
 
 
 def _fallbacks(item: Audit, begins: str) -> Iterator[str]:
     return (note for note in item.quality.notes if note.startswith(begins))
-
-
-def _print_json(value: object, indent: int | None = None) -> None:
-    import json
-
-    typer.echo(json.dumps(value, allow_nan=False, ensure_ascii=False, indent=indent))
-
-
-def _console(stderr: bool = False) -> Console:
-    from rich.console import Console
-
-    return Console(stderr=stderr, highlight=False)
-
-
-def _err(text: str) -> None:
-    typer.echo(text, err=True)

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
-import sys
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from rich.progress import Progress
+from steadyband.cli_output import FileBar, progress_bar
+from steadyband.plain import plain_lines
 
+if TYPE_CHECKING:
     from steadyband.review import AthleteFolder
     from steadyband.review.season import Season
 
 EXIT_STOPPED = 130
+
+SharedAssets = Annotated[
+    bool,
+    typer.Option("--shared-assets", help="Keep the file that figures are drawn with once, in assets/ beside the page."),
+]
+
+
+def as_read(home: AthleteFolder) -> AthleteFolder:
+    """The folder itself; what the command prints and draws from here on follows its athlete's units and clock."""
+    from steadyband.reader import write_for
+
+    write_for(home.athlete.reader)
+    return home
 
 
 def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
@@ -21,44 +34,19 @@ def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
 
     What is known comes from the folder's store. Ctrl-C ends with exit status 130; what is done is kept.
     """
-    from rich.console import Console
-    from rich.progress import Progress, TextColumn, TimeRemainingColumn
-
     from steadyband.review import recordings_in
     from steadyband.review.season import Stopped, load_season
     from steadyband.review.store import open_store
     from steadyband.review.watch import is_finished_name
 
     paths = [path for path in recordings_in(home.athlete.activities) if is_finished_name(path)]
-    shown = (
-        *Progress.get_default_columns()[:2],
-        TextColumn("{task.completed}/{task.total} files"),
-        TimeRemainingColumn(),
-    )
-    quiet = not sys.stderr.isatty()
-    with Progress(*shown, console=Console(stderr=True), transient=True, disable=quiet) as progress:
+    with progress_bar() as progress:
         try:
-            season = load_season(paths, home, open_store(home, sport), _Bar(progress), sport)
+            season = load_season(paths, home, open_store(home, sport), FileBar(progress), sport)
         except Stopped as stop:
             kept = "; the next run goes on from there" if stop.kept else ""
             typer.echo(f"Stopped with {stop.done} of {stop.total} files done{kept}.", err=True)
             raise typer.Exit(EXIT_STOPPED) from None
     for notice in season.notices:
-        typer.echo(notice, err=True)
+        typer.echo(plain_lines(notice), err=True)
     return season
-
-
-class _Bar:
-    """Moves a progress bar by files."""
-
-    def __init__(self, progress: Progress) -> None:
-        self._progress = progress
-        self._task = progress.add_task("reading recordings", total=None)
-
-    def begin(self, to_read: int, known: int) -> None:
-        """So many files must be read; the known ones cost nothing."""
-        self._progress.update(self._task, total=to_read)
-
-    def advance(self, files: int) -> None:
-        """So many more files are done."""
-        self._progress.advance(self._task, files)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 from datetime import datetime
 from enum import StrEnum
@@ -11,12 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from steadyband.cli_reading import season_of
+from steadyband.cli_errors import DATE
+from steadyband.cli_output import console, err, print_bytes, print_json, say
+from steadyband.cli_reading import SharedAssets, as_read, season_of
 from steadyband.errors import UsageError
+from steadyband.plain import plain_lines
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from steadyband.review.season import Season
 
 EXIT_UNREADABLE = 1
@@ -47,48 +47,53 @@ def block(
     weeks: Annotated[int, typer.Option(min=1, max=53, help="How many weeks.")] = 4,
     ending: Annotated[
         datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="A date of the last week; otherwise the latest with a session."),
+        typer.Option(
+            formats=["%Y-%m-%d"], metavar=DATE, help="A date of the last week; otherwise the latest with a session."
+        ),
     ] = None,
     format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
+    shared_assets: SharedAssets = False,
 ) -> None:
     """Reviews some weeks of an athlete folder, prints the summary and writes its page into the reports folder."""
+    from steadyband.report.beside import beside
     from steadyband.report.review_pages import block_page
     from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
     from steadyband.review.block import review_block
     from steadyband.review.block_output import block_to_dict
 
-    home = open_folder(folder)
+    home = as_read(open_folder(folder))
     season = season_of(home)
     review = review_block(home, season.sessions, season.failures, weeks, ending.date() if ending else None)
     page = home.athlete.reports / f"block-{review.first_day}-to-{review.last_day}.html"
-    write_text_atomically(page, block_page(review))
+    write_text_atomically(page, block_page(review, beside(home.athlete.reports, page, shared_assets)))
     if format is TextFormat.json:
-        _print_json(block_to_dict(review) | {"page": str(page)})
+        print_json(block_to_dict(review) | {"page": str(page)})
     else:
         from steadyband.report.block_terminal import block_view
 
-        _console().print(block_view(review))
-        _console().print(f"Page: {page}", soft_wrap=True, markup=False)
+        console().print(block_view(review))
+        console().print(f"Page: {page}", soft_wrap=True, markup=False)
     _end_with(season, "the page lists them.")
 
 
 @review_app.command(epilog="Example: steadyband history demo_activities")
 def history(folder: Folder = Path()) -> None:
     """Shows the whole season, week by week, and writes its page into the reports folder."""
+    from steadyband.report.beside import beside
     from steadyband.report.block_terminal import history_view
     from steadyband.report.review_pages import history_page
     from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
     from steadyband.review.history import history as season_by_weeks
 
-    home = open_folder(folder)
+    home = as_read(open_folder(folder))
     season = season_of(home)
     found = season_by_weeks(home, season.sessions, season.failures)
     page = home.athlete.reports / "history.html"
-    write_text_atomically(page, history_page(found))
-    _console().print(history_view(found))
-    _console().print(f"Page: {page}", soft_wrap=True, markup=False)
+    write_text_atomically(page, history_page(found, beside(home.athlete.reports, page)))
+    console().print(history_view(found))
+    console().print(f"Page: {page}", soft_wrap=True, markup=False)
     _end_with(season, "the page lists them.")
 
 
@@ -107,12 +112,12 @@ def export(
     season = season_of(open_folder(folder))
     content = season_as(season.sessions, format.value)
     if out is None:
-        sys.stdout.write(content.decode())
+        print_bytes(content)
     else:
         from steadyband.report.write import write_bytes_atomically
 
         write_bytes_atomically(out, content)
-        _err(f"wrote {out}")
+        err(f"wrote {out}")
     _end_with(season, "they are not in the table.")
 
 
@@ -121,11 +126,10 @@ def label(folder: Folder = Path()) -> None:
     """Goes through the sessions nobody labelled, shows a guess, and adds your answers to sessions.csv."""
     from functools import partial
 
-    from steadyband.report.terminal import printable
     from steadyband.review import open_folder
     from steadyband.review.label import append_label, dialogue, unlabelled
 
-    home = open_folder(folder)
+    home = as_read(open_folder(folder))
     found = unlabelled(season_of(home).sessions)
     if not found:
         typer.echo("Every session is labelled, or its own name tells what it was for.")
@@ -133,14 +137,14 @@ def label(folder: Folder = Path()) -> None:
     tally = dialogue(
         found,
         ask=_ask,
-        say=lambda text: typer.echo(printable(text)),
+        say=say,
         store=partial(append_label, home.path / "sessions.csv"),
     )
     typer.echo(f"{tally.stored} stored in {home.path / 'sessions.csv'}, {tally.skipped} skipped, {tally.left} left.")
 
 
 @review_app.command(epilog="Example: steadyband watch my-training")
-def watch(folder: Folder = Path()) -> None:
+def watch(folder: Folder = Path(), shared_assets: SharedAssets = False) -> None:
     """Waits for new recordings and rewrites the page of their week; ends with Ctrl-C."""
     import signal
     import threading
@@ -155,17 +159,17 @@ def watch(folder: Folder = Path()) -> None:
     stop = threading.Event()
     for name in (signal.SIGINT, signal.SIGTERM):
         signal.signal(name, lambda *_: stop.set())
-    keeper = _PageKeeper(folder)
-    _err(f"watching {activities}; Ctrl-C ends it.")
+    keeper = _PageKeeper(folder, shared_assets)
+    err(f"watching {activities}; Ctrl-C ends it.")
     watch_folder(activities, keeper, time.monotonic, stop.wait, stop.is_set)
-    _err("stopped.")
+    err("stopped.")
 
 
 class _PageKeeper:
     """Rewrites the page of every week that a new file has a session in."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, shared: bool = False) -> None:
+        self.folder, self.shared = folder, shared
 
     def __call__(self, arrived: Sequence[Path]) -> None:
         """Rewrites the pages of the weeks that `arrived` belong to; a fault in a file is told and the watch goes on."""
@@ -174,31 +178,30 @@ class _PageKeeper:
         try:
             self._rewrite(arrived)
         except SteadybandError as fault:
-            _err(str(fault))
+            err(str(fault))
 
     def _rewrite(self, arrived: Sequence[Path]) -> None:
-        from steadyband.report.pages import week_page
-        from steadyband.report.write import write_text_atomically
+        from steadyband.report.week_files import write_week
         from steadyband.review import open_folder
         from steadyband.review.history import monday_of
+        from steadyband.review.repeat_climbs import repeat_climbs
         from steadyband.review.week import review_season
 
-        home = open_folder(self.folder)
+        home = as_read(open_folder(self.folder))
         season = season_of(home)
         names = {str(path) for path in arrived}
         for failure in season.failures:
             if failure.file in names:
-                _err(f"{failure.file}: {failure.message}")
+                err(f"{failure.file}: {failure.message}")
         for day in sorted({monday_of(item.day) for item in season.sessions if str(item.path) in names}):
             review = review_season(home, season, day)
-            page = home.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
-            write_text_atomically(page, week_page(review))
-            typer.echo(f"{review.answer} {page}")
+            page = write_week(review, repeat_climbs(item.audit for item in season.sessions), self.shared)
+            typer.echo(plain_lines(f"{review.answer} {page}"))
 
 
 def _end_with(season: Season, where: str) -> None:
     if season.failures:
-        _err(f"{len(season.failures)} files could not be read; {where}")
+        err(f"{len(season.failures)} files could not be read; {where}")
         raise typer.Exit(EXIT_UNREADABLE)
 
 
@@ -207,19 +210,3 @@ def _ask(prompt: str) -> str:
         return input(prompt)
     except KeyboardInterrupt:
         raise EOFError from None
-
-
-def _print_json(value: object) -> None:
-    import json
-
-    typer.echo(json.dumps(value, allow_nan=False, ensure_ascii=False))
-
-
-def _console(stderr: bool = False) -> Console:
-    from rich.console import Console
-
-    return Console(stderr=stderr, highlight=False)
-
-
-def _err(text: str) -> None:
-    typer.echo(text, err=True)

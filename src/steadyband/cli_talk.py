@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import os
+import shutil
+import signal
 import sys
 import tempfile
 from collections.abc import Callable, Mapping
@@ -15,6 +18,7 @@ from steadyband.errors import UsageError
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.dialogue import HELP, Command, parse
 from steadyband.steptest.draft import Draft, Event, effective, last_entry, replay
+from steadyband.steptest.entering import alone
 from steadyband.steptest.questions import answer, next_question
 from steadyband.steptest.remarks import Remark, prompt, remarks, status, table_rows, undone
 from steadyband.steptest.typed import append_event, draft_toml, journal_path, read_journal
@@ -60,10 +64,18 @@ class Talk:
 def talk(room: Talk, preset: Mapping[str, Any]) -> bool:
     """Runs the dialogue until the test is finished (True) or left (False); the draft resumes where it was left.
 
-    `preset` answers questions before they are asked. Raises UsageError where the test file is there already.
+    `preset` answers questions before they are asked. Raises UsageError where the test file is there already, or is being
+    entered elsewhere at this moment.
     """
-    if room.file.exists():
-        raise UsageError(f"expected a new file, found {room.file}.", hint="Name another, or edit that one by hand.")
+    with alone(room.file) as locked:
+        if room.file.exists():
+            raise UsageError(f"expected a new file, found {room.file}.", hint="Name another, or edit that one by hand.")
+        if not locked:
+            room.say(Remark("warn", "This disk knows no locks: enter the test in one window only."))
+        return _talked(room, preset)
+
+
+def _talked(room: Talk, preset: Mapping[str, Any]) -> bool:
     _open(room, preset)
     while not room.draft.finished:
         line = _ask(room)
@@ -98,13 +110,47 @@ def _ask(room: Talk) -> str | None:
     else:
         words = f"{question.text} [{question.default}]" if question.default else question.text
     try:
-        line = input(f"{words} > ")
+        with Ticking(room, f"{words} > "):
+            line = input(f"{words} > ")
     except EOFError:
         room.console.print()
         return None
     if not sys.stdin.isatty():
         room.console.print(line, markup=False, highlight=False)
     return line
+
+
+@dataclass(slots=True)
+class Ticking:
+    """Keeps the time in the prompt going while it waits, in a terminal that can move its cursor; elsewhere it stands."""
+
+    room: Talk
+    shown: str
+
+    def __enter__(self) -> None:
+        if self._can():
+            signal.signal(signal.SIGALRM, self._tick)
+            signal.setitimer(signal.ITIMER_REAL, 1.0, 1.0)
+
+    def __exit__(self, *_: object) -> None:
+        if self._can():
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
+            signal.signal(signal.SIGALRM, signal.SIG_DFL)
+
+    def _can(self) -> bool:
+        live = self.room.draft.live and bool(self.room.draft.steps)
+        screen = sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+        return live and screen and hasattr(signal, "SIGALRM") and "readline" in sys.modules
+
+    def _tick(self, *_: object) -> None:
+        """Writes the prompt over itself and puts the cursor back; left alone where that would shift what is typed."""
+        import readline
+
+        words = f"{prompt(self.room.draft, self.room.clock())} > "
+        typed = readline.get_line_buffer()
+        if len(words) == len(self.shown) and len(words) + len(typed) < shutil.get_terminal_size().columns:
+            sys.stdout.write(f"\x1b7\r{words}\x1b8")
+            sys.stdout.flush()
 
 
 def _take(room: Talk, line: str) -> bool:
@@ -200,6 +246,6 @@ def _check(text: str, room: Talk) -> None:
 
 
 def line_editing() -> None:
-    """Arrow keys and history in the prompt, where the system has them."""
+    """Arrow keys and history in the prompt, where the system has them; the ticking prompt needs them too."""
     with contextlib.suppress(ImportError):
         import readline  # noqa: F401

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from steadyband.cli_reading import season_of
+from steadyband.cli_output import console, print_json, say
+from steadyband.cli_reading import SharedAssets, as_read, season_of
 from steadyband.errors import UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    from rich.console import Console, RenderableType
 
     from steadyband.audit.edges import LoadEdges
     from steadyband.audit.model import Audit
@@ -56,8 +55,10 @@ def session(
         bool, typer.Option(help="Look for the same hills in every recording of the folder, or in this one alone.")
     ] = True,
     positions: Annotated[bool, typer.Option(help="Draw the track, or leave every position out.")] = True,
+    shared_assets: SharedAssets = False,
 ) -> None:
-    """Writes a session's own page: where the band was lost, the ground by band with surges by cause, the same hills before."""
+    """Writes a session's own page: where the band was lost, the course by band with surges by cause, the same hills before."""
+    from steadyband.report.beside import beside_session
     from steadyband.report.session_page import session_page
     from steadyband.report.write import write_text_atomically
     from steadyband.review import audit_file
@@ -67,7 +68,8 @@ def session(
     again = _again(folder, sport) if hills else _repeats(audits)
     for number, audit in enumerate(audits, 1):
         page = folder.athlete.reports / _page_name(audit, file, number if len(audits) > 1 else None)
-        write_text_atomically(page, session_page(audit, again))
+        around = beside_session(folder.athlete.reports, page, audit.info.local_start.date(), shared_assets)
+        write_text_atomically(page, session_page(audit, again, around))
         typer.echo(f"Page: {page}")
 
 
@@ -87,9 +89,9 @@ def climbs(
     from steadyband.review import open_folder
     from steadyband.review.repeat_climbs import repeat_climbs_to_dict
 
-    found = _again(open_folder(folder), sport)
+    found = _again(as_read(open_folder(folder)), sport)
     if format is Shape.json:
-        _print_json(repeat_climbs_to_dict(found))
+        print_json(repeat_climbs_to_dict(found))
         return
     if not found:
         typer.echo("No climb was ridden or run twice where positions may be told.")
@@ -112,10 +114,13 @@ def route(
     format: Annotated[Shape, typer.Option(help="For people or for programs.")] = Shape.text,
     out: Annotated[Path | None, typer.Option(help="The page; otherwise it goes to the reports folder.")] = None,
     positions: Annotated[bool, typer.Option(help="Draw the way from above, or leave every position out.")] = True,
+    shared_assets: SharedAssets = False,
 ) -> None:
     """Says of a planned way where the band can be held, where the hill forces it out, and what gear and time it takes."""
     from steadyband.audit.route import course_of, plan_route, plan_to_dict
     from steadyband.recording.planned import read_planned
+    from steadyband.report.assets import share_plotly
+    from steadyband.report.beside import Beside
     from steadyband.report.route_page import route_page
     from steadyband.report.words import Loads
     from steadyband.report.write import write_text_atomically
@@ -130,18 +135,19 @@ def route(
     page = out or folder.athlete.reports / f"route-{file.name.split('.')[0]}.html"
     privacy = folder.athlete.privacy_m if folder.athlete.positions else None
     loads = Loads(zones.test.load_unit)
-    write_text_atomically(page, route_page(plan, way, loads, _basis(zones), privacy))
+    around = Beside(share_plotly(page.parent, page) if shared_assets else "")
+    write_text_atomically(page, route_page(plan, way, loads, _basis(zones), privacy, beside=around))
     if format is Shape.json:
-        _print_json(plan_to_dict(plan) | {"file": way.file, "test": zones.test.file, "page": str(page)})
+        print_json(plan_to_dict(plan) | {"file": way.file, "test": zones.test.file, "page": str(page)})
         return
     from steadyband.report import route_view
 
-    typer.echo(route_view.answer_text(plan))
+    say(route_view.answer_text(plan))
     for table in (route_view.paces_table(plan, loads), route_view.stretches_table(plan), route_view.climbs_table(plan)):
         if table:
             _show(table)
     for line in (*route_view.notes(plan, loads), _basis(zones)):
-        typer.echo(line)
+        say(line)
     typer.echo(f"Page: {page}")
 
 
@@ -191,7 +197,7 @@ def _folder(file: Path, athlete: Path | None, positions: bool) -> AthleteFolder:
         raise UsageError(
             f"no athlete.toml in any folder around {file}.", hint="Name the athlete folder with --athlete FOLDER."
         )
-    folder = open_folder(home)
+    folder = as_read(open_folder(home))
     if positions:
         return folder
     return dataclasses.replace(folder, athlete=dataclasses.replace(folder.athlete, positions=False))
@@ -211,29 +217,8 @@ def _repeats(audits: Sequence[Audit]) -> tuple[RepeatClimb, ...]:
 
 
 def _show(table: Table) -> None:
-    _console().print(_rich(table))
+    from steadyband.report.fitted import Fitted
+
+    console().print("", Fitted(table), sep="\n")
     if table.note:
-        typer.echo(table.note)
-
-
-def _rich(table: Table) -> RenderableType:
-    from rich.table import Table as Rich
-
-    drawn = Rich(title=table.caption, title_justify="left", box=None, pad_edge=False)
-    for number, head in enumerate(table.head):
-        drawn.add_column(head, justify="left" if number < table.words else "right")
-    for row in table.rows:
-        drawn.add_row(*row)
-    return drawn
-
-
-def _console() -> Console:
-    from rich.console import Console
-
-    return Console(highlight=False)
-
-
-def _print_json(value: object) -> None:
-    import json
-
-    typer.echo(json.dumps(value, allow_nan=False, ensure_ascii=False))
+        say(table.note)

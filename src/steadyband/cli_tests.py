@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from steadyband.cli_errors import DATE
+from steadyband.cli_output import console, say
+from steadyband.cli_reading import SharedAssets, as_read
 from steadyband.errors import RecordingError, UsageError
+from steadyband.plain import plain_lines
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from steadyband.review import AthleteFolder
     from steadyband.settings import StepTestSettings
     from steadyband.steptest.meters import MeterSeries
@@ -22,7 +24,9 @@ if TYPE_CHECKING:
 
 tests_app = typer.Typer()
 
-Day = Annotated[datetime | None, typer.Option(formats=["%Y-%m-%d"], help="The date it is for; otherwise today.")]
+Day = Annotated[
+    datetime | None, typer.Option(formats=["%Y-%m-%d"], metavar=DATE, help="The date it is for; otherwise today.")
+]
 
 
 class Sport(StrEnum):
@@ -55,13 +59,13 @@ def plan_test(
     from steadyband.report.terminal_tests import plan_view
 
     plan = _plan(sport, mass, steady, from_test)
-    _console().print(plan_view(plan))
+    console().print(plan_view(plan))
     from steadyband.report.test_pages import plan_page
     from steadyband.report.write import write_text_atomically
 
     write_text_atomically(out, plan_page(plan))
-    _console().print(f"\nSheet to print: {out}", soft_wrap=True)
-    _console().print("During the test: steadyband enter-test FILE.toml, with the same options.", soft_wrap=True)
+    console().print(plain_lines(f"\nSheet to print: {out}"), soft_wrap=True, markup=False)
+    say("During the test: steadyband enter-test FILE.toml, with the same options.")
 
 
 @tests_app.command(
@@ -81,6 +85,7 @@ def enter_test(
     Every entry is saved at once: leave at any time and give the same command again to go on.
     """
     from steadyband.cli_talk import Talk, line_editing, talk
+    from steadyband.steptest.entering import running_clock
 
     if file.suffix != ".toml" or file.is_dir():
         raise UsageError(
@@ -88,11 +93,15 @@ def enter_test(
         )
     today = datetime.now().astimezone().date()
     line_editing()
-    room = Talk(file, lambda: datetime.now(UTC).timestamp(), today, _settings(file), _console())
+    room = Talk(file, running_clock(), today, _settings(file), console())
     try:
         finished = talk(room, _preset(sport, mass, steady, from_test, None if afterwards else today))
     except KeyboardInterrupt:
-        _console().print(f"\nSaved. The same command goes on: steadyband enter-test {file}", soft_wrap=True)
+        console().print(
+            plain_lines(f"\nSaved. The same command goes on: steadyband enter-test {file}"),
+            soft_wrap=True,
+            markup=False,
+        )
         raise typer.Exit(130) from None
     if finished:
         _after(file)
@@ -114,12 +123,12 @@ def card(
     from steadyband.report.test_pages import card_page
     from steadyband.report.write import write_text_atomically
 
-    home, day = _folder(folder), _day(on)
+    home, day = as_read(_folder(folder)), _day(on)
     athlete = home.athlete
-    page = card_page(home.zone_sets, day, athlete.settings.steptest, athlete.units, athlete.name)
+    page = card_page(home.zone_sets, day, athlete.settings.steptest, athlete.name)
     place = out or athlete.reports / "zone-card.html"
     write_text_atomically(place, page)
-    _console().print(f"Card: {place}", soft_wrap=True)
+    console().print(plain_lines(f"Card: {place}"), soft_wrap=True, markup=False)
     if workout is not None:
         _workouts(home, day, workout, by_heart_rate, place.parent)
 
@@ -139,49 +148,53 @@ def compare_meters(
     series = [_power(path, str(path) if same else path.name) for path in (first, second)]
     found = meters.compare_meters(series[0], series[1])
     for line in meter_lines(found):
-        _console().print(line, markup=False)
+        console().print(plain_lines(line), markup=False)
     typer.echo("\n" + offset_lines(found))
     write_text_atomically(out, meters_page(found))
-    _console().print(f"Page: {out}", soft_wrap=True)
+    console().print(plain_lines(f"Page: {out}"), soft_wrap=True, markup=False)
 
 
 @tests_app.command("tests", epilog="Example: steadyband tests my-training")
 def all_tests(
     folder: Annotated[Path, typer.Argument(help="The athlete folder, or a folder of tests.")] = Path(),
     out: Annotated[Path | None, typer.Option(help="The page; otherwise step-tests.html in the reports folder.")] = None,
+    shared_assets: SharedAssets = False,
 ) -> None:
     """Shows the edges of all tests over time, and what changed beyond the ranges."""
+    from steadyband.report.beside import beside
     from steadyband.report.terminal_tests import history_view
     from steadyband.report.test_pages import history_page
     from steadyband.report.write import write_text_atomically
     from steadyband.steptest.history import history
 
-    home = _folder(folder)
-    _console().print(history_view(history(home.zone_sets)))
+    home = as_read(_folder(folder))
+    console().print(history_view(history(home.zone_sets)))
     place = out or home.athlete.reports / "step-tests.html"
-    write_text_atomically(place, history_page(home.zone_sets))
-    _console().print(f"Page: {place}", soft_wrap=True)
+    write_text_atomically(place, history_page(home.zone_sets, beside(place.parent, place, shared_assets)))
+    console().print(plain_lines(f"Page: {place}"), soft_wrap=True, markup=False)
 
 
 @tests_app.command("test-page", epilog="Example: steadyband test-page my-training/tests/2026-04-20-bike.toml")
 def page_of_test(
     test: Annotated[Path, typer.Argument(help="A step test: TOML, CSV, .xlsx or .ods.")],
     out: Annotated[Path | None, typer.Option(help="The page; otherwise the test's name in the reports folder.")] = None,
+    shared_assets: SharedAssets = False,
 ) -> None:
     """Writes a test's own report: curve, edges, heart rate, checks, other readings, sources."""
     if test.is_dir():
         raise UsageError(f"expected one step test, found the folder {test}.", hint="Name a file of it.")
-    _console().print(f"Page: {write_test_page(test, out)}", soft_wrap=True)
+    console().print(plain_lines(f"Page: {write_test_page(test, out, shared_assets)}"), soft_wrap=True, markup=False)
 
 
-def write_test_page(test: Path, out: Path | None = None) -> Path:
+def write_test_page(test: Path, out: Path | None = None, shared: bool = False) -> Path:
     """Writes the report page of one test and returns its path (the reports folder of the athlete around it by default)."""
+    from steadyband.report.beside import beside
     from steadyband.report.test_pages import step_test_page
     from steadyband.report.write import write_text_atomically
 
-    home = _folder(test)
+    home = as_read(_folder(test))
     place = out or home.athlete.reports / f"{test.stem}.html"
-    write_text_atomically(place, step_test_page(home.zone_sets[0]))
+    write_text_atomically(place, step_test_page(home.zone_sets[0], beside(place.parent, place, shared)))
     return place
 
 
@@ -203,7 +216,7 @@ def _settings(file: Path) -> StepTestSettings:
 def _zone_set(test: Path) -> ZoneSet:
     if not test.is_file():
         raise UsageError(f"expected a step-test file, found none at {test}.", hint="Check the path.")
-    return _folder(test).zone_sets[0]
+    return as_read(_folder(test)).zone_sets[0]
 
 
 def _request(sport: Sport | None, mass: float | None, steady: str | None, from_test: Path | None) -> PlanRequest:
@@ -252,9 +265,18 @@ def _planned(sport: Sport | None, mass: float | None, steady: str | None, from_t
     if plan.mass_kg is not None:
         found["mass_kg"] = plan.mass_kg
     if from_test is not None:
-        last = _zone_set(from_test).test
-        found |= {"state": last.state, "analyser": last.analyser, "meter": last.meter}
+        zone_set = _zone_set(from_test)
+        last = zone_set.test
+        found |= {"state": last.state, "analyser": last.analyser, "meter": last.meter, **_own_scatter(zone_set)}
     return found
+
+
+def _own_scatter(last: ZoneSet) -> dict[str, Any]:
+    """The scatter that the last test's file gives for its analyser, which the same analyser still has."""
+    own, usual = last.test.analyser_sd, last.settings
+    if (own.floor, own.fraction) == (usual.sd_floor, usual.sd_fraction):
+        return {}
+    return {"analyser_sd": {"floor": own.floor, "fraction": own.fraction}}
 
 
 def _after(file: Path) -> None:
@@ -262,10 +284,12 @@ def _after(file: Path) -> None:
     from steadyband.steptest.sentences import zone_sentences
 
     for line in zone_sentences(_zone_set(file)):
-        _console().print(f"  {line}", markup=False)
+        console().print(plain_lines(f"  {line}"), markup=False)
     home = folder_around(file) or file.parent
-    _console().print(
-        f"\nNext: steadyband test-page {file}\nand for the card to print: steadyband card {home}", soft_wrap=True
+    console().print(
+        plain_lines(f"\nNext: steadyband test-page {file}\nand for the card to print: steadyband card {home}"),
+        soft_wrap=True,
+        markup=False,
     )
 
 
@@ -276,7 +300,7 @@ def _workouts(home: AthleteFolder, day: date, minutes: int, by_heart_rate: bool,
     for sport in sorted({item.test.sport for item in home.zone_sets}):
         choice = choose(home.zone_sets, sport, day, settings)
         if choice.zone_set is None:
-            _console(stderr=True).print(f"No workout for {sport}: {choice.reason}", markup=False)
+            console(stderr=True).print(plain_lines(f"No workout for {sport}: {choice.reason}"), markup=False)
             continue
         _workout(choice.zone_set, minutes, by_heart_rate, folder)
 
@@ -289,9 +313,9 @@ def _workout(zone_set: ZoneSet, minutes: int, by_heart_rate: bool, folder: Path)
     day = zone_set.test.date
     path = folder / f"steady-{minutes}-min-{made.sport}.fit"
     write_bytes_atomically(path, workout_fit(made, datetime(day.year, day.month, day.day, tzinfo=UTC)))
-    _console().print(f"Workout: {path}", soft_wrap=True)
+    console().print(plain_lines(f"Workout: {path}"), soft_wrap=True, markup=False)
     for note in made.notes:
-        _console().print(f"  {note}", markup=False)
+        console().print(plain_lines(f"  {note}"), markup=False)
 
 
 def _power(path: Path, name: str) -> MeterSeries:
@@ -310,9 +334,3 @@ def _power(path: Path, name: str) -> MeterSeries:
 
 def _day(on: datetime | None) -> date:
     return on.date() if on else datetime.now().astimezone().date()
-
-
-def _console(stderr: bool = False) -> Console:
-    from rich.console import Console
-
-    return Console(stderr=stderr, highlight=False)

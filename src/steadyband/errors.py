@@ -9,6 +9,7 @@ SteadybandError
 ├── TestFileError (ValueError)         a step-test file is faulty
 ├── AthleteFileError (ValueError)      athlete.toml, sessions.csv or plan.csv is faulty
 ├── NothingToReviewError (LookupError) no session in the folder or the week
+├── ExecutorError (RuntimeError)       the processes or the cluster that do the work cannot do it
 └── UsageError (ValueError)            wrong options or arguments
 
 Each message says what was expected, what was found, where, and what to try next, in one or two sentences.
@@ -16,19 +17,27 @@ Each message says what was expected, what was found, where, and what to try next
 
 from __future__ import annotations
 
+from steadyband.plain import cut, plain
+
+MESSAGE_MAX, PLACE_MAX = 1200, 120
+"""Longest message and place shown [characters]: a hostile file may hold a key or a value of any length."""
+
 
 class SteadybandError(Exception):
-    """Base of all errors raised on purpose; `file` and `place` say where, `hint` what to try next."""
+    """Base of all errors raised on purpose; `file` and `place` say where, `hint` what to try next.
+
+    Text from files may stand in all of them, so what a terminal would obey is written out.
+    """
 
     def __init__(self, message: str, *, file: str = "", place: str = "", hint: str = "") -> None:
         super().__init__(message)
-        self.message = message
+        self.message = cut(plain(message), MESSAGE_MAX)
         self.file = file
-        self.place = place
-        self.hint = hint
+        self.place = cut(plain(place), PLACE_MAX)
+        self.hint = plain(hint)
 
     def __str__(self) -> str:
-        where = ", ".join(part for part in (self.file, self.place) if part)
+        where = ", ".join(part for part in (plain(self.file), self.place) if part)
         text = f"{where}: {self.message}" if where else self.message
         return f"{text} {self.hint}" if self.hint else text
 
@@ -72,6 +81,10 @@ class AthleteFileError(SteadybandError, ValueError):
 
 class NothingToReviewError(SteadybandError, LookupError):
     """No session in the folder or the week asked for."""
+
+
+class ExecutorError(SteadybandError, RuntimeError):
+    """The processes or the cluster that recordings are given to cannot do the work."""
 
 
 class UsageError(SteadybandError, ValueError):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -168,18 +169,18 @@ def test_the_bikes_own_drag_is_taken() -> None:
 def test_the_finding_says_where_and_what_to_do() -> None:
     found = audited(ride(*((start, 10) for start in range(40, 1200, 60))), RIDER)
     text = next(item for item in found.verdict.findings if item.code == "surges").text
-    assert "Of 20, " in text
     assert "on the flat" in text
-    assert "the hills forced none of them" in text
+    assert "The hills forced none of them." in text
+    told = re.search(r"(\d+) came [a-z ]+?((?:, \d+ [a-z ]+?)*)(?: and (\d+) [a-z ]+)?\.", text)
+    assert told, text
+    assert sum(map(int, re.findall(r"\d+", told[0]))) == 20  # every surge is told once
     assert "one even effort on the flat" in text
 
 
 def test_words_of_causes() -> None:
     found = surges_of(ride((100, 10), (300, 10)), RIDER)
     forced = dataclasses.replace(found, forced=1, avoidable=1)
-    assert causes_text(forced).endswith(
-        "1 was forced by the hill (ride a lower gear or another road), 1 was avoidable."
-    )
+    assert causes_text(forced, 3).endswith("The hill forced 1 (a lower gear or another road helps), 1 was avoidable.")
     unknown = dataclasses.replace(found, by_cause={"unknown": 2}, seconds_by_cause={"unknown": 20})
-    assert (causes_text(unknown), advice_text(unknown, on_foot=False)) == ("", "")
+    assert (causes_text(unknown, 3), advice_text(unknown, on_foot=False)) == ("", "")
     assert advice_text(found, on_foot=True) != advice_text(found, on_foot=False)

@@ -195,10 +195,12 @@ def test_a_distance_that_restarts_begins_a_new_course_and_both_hills_are_found()
 def test_what_the_altimeter_leapt_is_told() -> None:
     distance, altitude = course([(4000, 0.0)])
     altitude[200:] += 34.0
-    told = altimeter_notes(courses(make_rows({"distance_m": distance, "altitude_m": altitude}), TERRAIN))
+    told = altimeter_notes(courses(make_rows({"distance_m": distance, "altitude_m": altitude}), TERRAIN), 10)
     assert len(told) == 1
     assert "34 m at 0:03:20" in told[0]
-    assert altimeter_notes(courses(make_rows({"distance_m": distance, "altitude_m": altitude * 0 + 5}), TERRAIN)) == ()
+    assert (
+        altimeter_notes(courses(make_rows({"distance_m": distance, "altitude_m": altitude * 0 + 5}), TERRAIN), 10) == ()
+    )
 
 
 @given(shift=st.floats(-400, 3000), seed=st.integers(0, 2**31))

@@ -31,8 +31,8 @@ def test_gait_from_speed_and_cadence() -> None:
 
 
 def test_cadence_of_both_legs_is_halved() -> None:
-    assert one_leg(np.array([160.0, 170.0, 0.0]))[0] == 80.0
-    assert one_leg(np.array([80.0, 85.0, 0.0]))[0] == 80.0
+    assert one_leg(np.array([160.0, 170.0, 0.0]), 120)[0] == 80.0
+    assert one_leg(np.array([80.0, 85.0, 0.0]), 120)[0] == 80.0
 
 
 def test_a_walked_hill_costs_what_was_measured() -> None:

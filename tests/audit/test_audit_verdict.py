@@ -103,7 +103,7 @@ def test_zone_3_drift_from_five_minutes_on(seconds: int, raised: bool) -> None:
     assert ("zone_3_drift" in codes(found)) is raised
     if raised:
         drifted = finding(found, "zone_3_drift")
-        assert "zone 3, lower heavy" in drifted.text
+        assert "zone 3 (lower heavy)" in drifted.text
         assert drifted.evidence["load_longest_s"] == 300
         # 06:31:04Z + 2599 s = 07:14:23Z
         assert drifted.evidence["places"] == [{"time_of_day": "09:14", "start_s": 2599, "length_s": 300}]

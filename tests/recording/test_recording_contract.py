@@ -157,7 +157,7 @@ def test_permission_error_becomes_a_sentence(tmp_path: Path, monkeypatch: pytest
     def refuse(*args: object, **kwargs: object) -> None:
         raise PermissionError(13, "denied")
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(source, "open_regular", refuse)
     with pytest.raises(RecordingError, match="may not be read"):
         read(tmp_path / "mine.fit")
 

@@ -37,6 +37,7 @@ from steadyband.audit.model import (
     Verdict,
     ZonesUsed,
 )
+from steadyband.reader import Reader
 from steadyband.recording.model import Repair
 from steadyband.review.model import Advice, Athlete, Failure, PlanHours, SportHours, TestInForce, WeekReview
 from steadyband.settings import Settings
@@ -241,7 +242,7 @@ def drifting_ride() -> Audit:
     load[8400:] += np.linspace(6, 40, len(load) - 8400)
     drifted = Drift(3480, 3480, 8540, 8.4, (5.1, 11.6), 6.3, 1310)
     findings = (
-        Finding("zone_3_drift", "Drifted into zone 3, lower heavy: from 10:42 (2:22:20 into the session) the 10 min mean of power stayed at or above the target top of 200 W for 58 min. Cap the load there and let the pace fall, or end the session earlier.", 0.91,
+        Finding("zone_3_drift", "Drifted into zone 3 (lower heavy): from 10:42 (2:22:20 into the session) the 10 min mean of power stayed at or above the target top of 200 W for 58 min. Cap the load there and let the pace fall, or end the session earlier.", 0.91,
                 {"load_longest_s": 3480, "load_drifted_s": 3480, "target_top": 200.0, "load_slope_per_h": 8.4, "places": [{"time_of_day": "10:42", "start_s": 8540, "length_s": 3480}], "settings": {"drift.window_s": 600, "drift.flag_s": 300}}),
         Finding("heart_rate_drift", "Heart rate against power rose by 6.3 % from the first half to the second (121 to 129 bpm; flagged over 5 % by common practice, no published cut-off exists). Heat, little airflow, too little fluid, fatigue and sheer duration all do this: mend those first, and keep the next one cooler or shorter.", 0.88,
                 {"hr_drift_percent": 6.3, "settings": {"drift.hr_drift_percent": 5.0}}),
@@ -351,7 +352,7 @@ def week(*more: Audit, name: str = "Invented Rider") -> WeekReview:
     )
     folder = Path("athlete")
     athlete = Athlete(
-        name, ZONE, "metric", folder / "reports", {}, (), Settings(), folder / "tests", folder / "activities"
+        name, ZONE, Reader(), folder / "reports", {}, (), Settings(), folder / "tests", folder / "activities"
     )
     return WeekReview(
         athlete, 2026, 20, date(2026, 5, 11), date(2026, 5, 17), tuple(audits),

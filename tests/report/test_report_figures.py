@@ -17,12 +17,15 @@ from report_builders import (
     week,
 )
 
-from steadyband.audit.model import Audit
+from steadyband.audit.model import PAUSE, Audit
+from steadyband.report.drawn_ribbon import drawn_ribbon
 from steadyband.report.figure_base import HATCH, elapsed_ms, hour_marks
 from steadyband.report.figure_session import load_marks, session_figure
-from steadyband.report.figures import band_hours, ribbons
+from steadyband.report.figures import band_hours, ribbon, ribbons
 from steadyband.report.palette import BAND_COLOURS, DARK, LIGHT
-from steadyband.report.words import Loads
+from steadyband.report.ribbon import ribbon_text
+from steadyband.report.view import Table, plot
+from steadyband.report.words import Loads, drift_span
 
 ALL = (steady_ride, surging_ride, run_without_easy, drifting_ride, hard_session)
 
@@ -69,7 +72,7 @@ def test_ribbons_share_an_axis_cover_their_session_and_keep_every_surge() -> Non
         bars = _bars(figure)
         assert sum(length for _, length in bars) == len(audit.traces.ribbon)
         assert [start for start, _ in bars[1:]] == [start + length for start, length in bars[:-1]]
-        ticks = [x for trace in figure["data"] if trace["type"] == "scatter" for x in trace["x"]]
+        ticks = [x for trace in figure["data"] if trace["name"] == "surges" for x in trace["x"]]
         assert ticks == [event.start_s for event in (audit.surges.events if audit.surges else ())]
 
 
@@ -157,3 +160,21 @@ def test_not_judged_session_has_a_ribbon_of_dots() -> None:
     figure = ribbons((unjudged_ride(),))[0].to_plotly_json()
     assert [bar["name"] for bar in figure["data"]] == ["unmeasured"]
     assert figure["data"][0]["marker"]["pattern"]["shape"] == "."
+
+
+def test_a_flagged_drift_is_marked_under_its_ribbon_for_as_long_as_the_finding_says() -> None:
+    # by hand: the drift begins in second 8540 and lasts 3480 banded seconds; nothing pauses, so it ends at 12,020
+    audit = drifting_ride()
+    assert drift_span(audit) == (8540, 12020)
+    drawn = drawn_ribbon(plot("one", ribbon(audit, 12020), "", Table("", ("a",), ())), 12020)
+    assert drawn.drift == ("71.05", "100.00")
+    paused = audit.traces.ribbon.copy()
+    paused[9000:9010] = PAUSE  # ten seconds that do not count: the same drift would end ten seconds later
+    shorter = replace(
+        audit, traces=replace(audit.traces, ribbon=paused), drift=replace(audit.drift, load_longest_s=1000)
+    )
+    assert drift_span(shorter) == (8540, 9550)
+    unflagged = replace(audit, verdict=replace(audit.verdict, findings=()))
+    assert drift_span(unflagged) is None
+    assert "▔" in ribbon_text(audit, 60).plain
+    assert "▔" not in ribbon_text(unflagged, 60).plain

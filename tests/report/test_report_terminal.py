@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 from collections.abc import Callable
 from dataclasses import replace
@@ -54,7 +55,7 @@ def test_audit_says_test_age_findings_places_and_quality() -> None:
     assert "Compared with the test of 20 April 2026 (2026-04-20-bike.toml), 3 weeks old" in text
     assert "18:16:12 (0:13:32 into the session)" in text  # by hand: start 18:02:40 + 812 s
     assert "2 dropped" in text
-    assert "Above 2,500 W in power: 3." in text
+    assert "Above 2,500 W for 3 s: power." in text
     assert "97 % of the redrawn tests agree" in text
 
 
@@ -81,8 +82,15 @@ def test_shared_time_axis_ribbon_lengths_are_in_proportion() -> None:
 def test_settings_show_changed_values_and_their_defaults() -> None:
     text = one_line(shown(settings_view(Settings.from_mapping({"bands": {"window_s": 21}}))))
     assert "[settings.bands]" in text
-    assert "window_s 21 s" in text
-    assert "Default 31." in text
+    assert "window_s = 21 s, changed (default 31, from 1 to 301; design choice, S7)" in text
+    assert "micro_per_hour = 10 1/h (default 10, from 0 up; design choice)" in text
+    assert "hot_c = 25 °C (default 25, from -50 to 60; design choice)" in text
+    every = [
+        item for group in dataclasses.fields(Settings) for item in dataclasses.fields(getattr(Settings(), group.name))
+    ]
+    for item in every:
+        assert f"{item.name} = " in text
+        assert one_line(f"{item.metadata['meaning'][:1].upper()}{item.metadata['meaning'][1:]}.") in text
     assert "20260420" in text
 
 

@@ -61,7 +61,7 @@ def test_block_page_says_everything_in_words(tmp_path: Path) -> None:
     page = block_page(review)
     for text in (review.answer, *review.drift_notes, *review.fit_notes, *(item.unless for item in review.decisions)):
         assert text.replace("'", "&#39;") in page
-    assert "unsure: 60 % of" in page
+    assert "unsure: agreement 60 %" in page
     assert "asked about: hard?" in page
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from steadyband.errors import AthleteFileError, UsageError
+from steadyband.reader import Reader
 from steadyband.review import open_folder
 from steadyband.review.athlete import read_athlete
 from steadyband.review.folder import recordings_in
@@ -21,7 +22,7 @@ def write(folder: Path, text: str) -> Path:
 
 def test_defaults(tmp_path: Path) -> None:
     athlete = read_athlete(write(tmp_path, ""))
-    assert (athlete.name, athlete.time_zone.key, athlete.units) == ("", "UTC", "metric")
+    assert (athlete.name, athlete.time_zone.key, athlete.reader) == ("", "UTC", Reader("metric", "24h"))
     assert athlete.reports == tmp_path / "reports"
 
 
@@ -30,6 +31,7 @@ def test_everything_said(tmp_path: Path) -> None:
     name = "Invented"
     time_zone = "Europe/Lisbon"
     units = "miles"
+    clock = "12h"
     reports = "../pages"
     [thresholds]
     cycling = 265
@@ -42,6 +44,7 @@ def test_everything_said(tmp_path: Path) -> None:
     """
     athlete = read_athlete(write(tmp_path, text))
     assert athlete.reports == tmp_path.parent / "pages"
+    assert athlete.reader == Reader("miles", "12h")
     assert athlete.thresholds == {"cycling": 265, "running": "4:10"}
     assert athlete.intent_rules[0].word == "intervals"
     assert athlete.settings.verdict.micro_per_hour == 12
@@ -54,6 +57,8 @@ def test_everything_said(tmp_path: Path) -> None:
         ("name = 3", ["name", "text", "3"]),
         ('time_zone = "Mars/North"', ["time_zone", "IANA", "Mars/North"]),
         ('units = "furlongs"', ["units", "metric", "furlongs"]),
+        ("units = []", ["units", "metric", "[]"]),
+        ('clock = "24 h"', ["clock", '"24h" or "12h"', "24 h"]),
         ("[thresholds]\nrowing = 1", ["thresholds.rowing"]),
         ("[thresholds]\ncycling = true", ["thresholds.cycling", "True"]),
         ("thresholds = 3", ["thresholds", "table"]),

@@ -67,7 +67,7 @@ def test_short_dips_do_not_end_an_effort() -> None:
     codes = np.array(
         [STEADY] * 10 + [HEAVY] * 60 + [STEADY] * 15 + [HEAVY] * 60 + [STEADY] * 16 + [HEAVY] * 60, np.uint8
     )
-    assert [(item.start_s, item.length_s) for item in efforts(codes, np.full(len(codes), 230.0))] == [
+    assert [(item.start_s, item.length_s) for item in efforts(codes, np.full(len(codes), 230.0), 15)] == [
         (10, 135),
         (161, 60),
     ]

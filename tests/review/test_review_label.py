@@ -66,7 +66,7 @@ def test_only_assumed_sessions_are_asked_and_hard_looking_ones_first() -> None:
         ("17:00", "hard", "intervals"),
         ("08:00", "endurance", ""),
     ]
-    assert "looks like hard" in said[0]
+    assert "looks like hard" in said[1]
     assert (tally.stored, tally.skipped, tally.left) == (2, 0, 0)
 
 

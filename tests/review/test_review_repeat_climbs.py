@@ -15,6 +15,7 @@ from geographiclib.geodesic import Geodesic
 from conftest import DEMO
 from steadyband.audit.model import Climb
 from steadyband.review.repeat_climbs import learnt_text, repeat_climbs, repeat_climbs_to_dict
+from steadyband.settings import Settings
 
 WGS84 = Geodesic.WGS84
 BEGAN = datetime(2026, 5, 2, 8, 0, tzinfo=UTC)
@@ -50,7 +51,7 @@ def climb(hill: Hill, *, off: tuple[float, float] = (0.0, 0.0), at: float = 90.0
 def session(day: int, *climbs: Climb, sport: str = "cycling") -> Any:
     start = BEGAN + timedelta(days=day)
     info = SimpleNamespace(start=start, local_start=start, sport=sport, file=f"day-{day}.fit")
-    return SimpleNamespace(info=info, climbs=climbs, load=SimpleNamespace(unit="W"))
+    return SimpleNamespace(info=info, climbs=climbs, load=SimpleNamespace(unit="W"), settings=Settings())
 
 
 def counts(*sessions: Any) -> list[int]:

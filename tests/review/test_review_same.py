@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import zipfile
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -15,12 +16,29 @@ from test_store import ALWAYS, Count, assert_same, run, whole
 
 from steadyband.recording import SessionRecords, to_rows
 from steadyband.recording.joining import join_records
+from steadyband.review import same
 from steadyband.review import work as work_module
 from steadyband.review.outline import Outline, outline_of
-from steadyband.review.same import Candidate, is_same, joined, without_copies
+from steadyband.review.same import Candidate, LeftOut
+from steadyband.settings import CopySettings
 
 T0 = 1.777e9
 HOME = (46.0, 7.0)
+
+
+LIMITS = CopySettings()
+
+
+def joined(items: Sequence[Candidate]) -> list[Candidate]:
+    return same.joined(items, LIMITS)
+
+
+def without_copies(items: Sequence[Candidate]) -> tuple[list[Candidate], list[LeftOut]]:
+    return same.without_copies(items, LIMITS)
+
+
+def is_same(one: Candidate, other: Candidate) -> bool:
+    return same.is_same(one, other, LIMITS)
 
 
 def records(start: float = 0, minutes: int = 60, *, seed: int = 1, step_s: int = 1, **channels: Any) -> SessionRecords:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 from many_sessions import audit, folder, series, session
 
+import steadyband
 from steadyband.audit.model import STEADY, Traces
 from steadyband.errors import AthleteFileError
 from steadyband.review.athlete import read_athlete
@@ -84,3 +86,39 @@ def test_a_faulty_value_names_its_place(tmp_path: Path) -> None:
     path.write_text("[settings.block]\nfit_days = 2\n", encoding="utf-8")
     with pytest.raises(AthleteFileError, match=r"\[settings.block\] fit_days.*expected 7"):
         read_athlete(path)
+
+
+def test_how_many_decisions_and_how_much_of_a_trend(tmp_path: Path) -> None:
+    rising = series([0.92, 0.93, 0.94, 0.95, 0.96, 0.97], first=MONDAY, step=4)
+    assert len(block(tmp_path, rising).decisions) > 1
+    assert len(block(tmp_path, rising, decisions=1).decisions) == 1
+
+
+def test_weeks_much_the_same(tmp_path: Path) -> None:
+    weeks = [session(MONDAY, minutes=150), session(MONDAY + timedelta(days=7), minutes=165)]  # by hand: +10 %
+    changed = folder(tmp_path, {"settings": {"block": {"same_share": 0.11}}})
+    now = [weeks[1].audit]
+    assert any("(+10 %)" in line for line in review_week(folder(tmp_path), now, season=weeks).since_last_week)
+    assert any("much the same" in line for line in review_week(changed, now, season=weeks).since_last_week)
+
+
+def test_a_short_week_before_is_no_base(tmp_path: Path) -> None:
+    weeks = [session(MONDAY, minutes=60), session(MONDAY + timedelta(days=7), minutes=90)]  # by hand: 3,600 s, +50 %
+    assert block(tmp_path, weeks).load_notes == ()
+    assert len(block(tmp_path, weeks, short_week_s=3600).load_notes) == 1
+
+
+def test_every_setting_is_read_somewhere() -> None:
+    """A setting that nothing reads would promise what it does not keep."""
+    package = Path(steadyband.__file__).parent
+    texts = [path.read_text(encoding="utf-8") for path in package.rglob("*.py") if not path.name.startswith("setting")]
+    code = "\n".join(texts)
+    unread = [item.name for item in Settings().told() if not re.search(rf"\.{item.name}\b", code)]
+    assert unread == []
+
+
+def test_whole_numbers_only_where_the_setting_counts() -> None:
+    """Step minutes may be 7.5, a number of draws may not."""
+    assert Settings.from_mapping({"steptest": {"step_minutes_advised": 7.5}}).steptest.step_minutes_advised == 7.5
+    with pytest.raises(AthleteFileError, match="whole number"):
+        Settings.from_mapping({"steptest": {"draws": 2000.5}})

@@ -28,7 +28,7 @@ FEW_DRAWS = 16
 def raised_over_draws(
     arrays: SessionArrays, draws: EdgeDraws, intent: str, settings: Settings
 ) -> Mapping[str, BoolArray]:
-    """For each finding that applies to `intent`: under which redrawn tests [N] it is raised."""
+    """For each finding that applies to `intent`: under which redrawn tests [N] it is raised (METHOD 1.3, 7)."""
     counts = counts_over_draws(arrays, draws)
     raised = {
         "too_high": _too_high(arrays, draws, counts, settings.verdict),

@@ -21,6 +21,7 @@ def classify(load: FloatArray, edges: LoadEdges, walked: BoolArray) -> CodeArray
     """Band code of each load [n] (0 easy .. 3 severe, 5 unmeasured): easy < floor <= steady < ceiling <= heavy.
 
     Without an easy band everything below the ceiling is steady, except what was `walked` [n].
+    Source: METHOD 3.
     """
     codes = np.searchsorted(np.array(edges.cuts()), load, side="right").astype(np.uint8)
     if edges.easy_empty:
@@ -30,7 +31,10 @@ def classify(load: FloatArray, edges: LoadEdges, walked: BoolArray) -> CodeArray
 
 
 def band_times(arrays: SessionArrays, edges: LoadEdges, draws: EdgeDraws, range_share: float) -> Mapping[str, BandTime]:
-    """Seconds, shares and means of the four bands over active measured seconds, with ranges over the redrawn tests."""
+    """Seconds, shares and means of the four bands over active measured seconds, with ranges over the redrawn tests.
+
+    Source: METHOD 3.
+    """
     keep = arrays.measured
     smoothed = classify(arrays.band_load, edges, arrays.walked)[keep]
     plain = classify(arrays.load, edges, arrays.walked)[keep]
@@ -55,7 +59,7 @@ def _mean(values: FloatArray) -> float | None:
 
 
 def counts_over_draws(arrays: SessionArrays, draws: EdgeDraws) -> NDArray[np.int64]:
-    """Active measured seconds in each band under each redrawn test [4, N]."""
+    """Active measured seconds in each band under each redrawn test [4, N] (METHOD 3, 1.3)."""
     load = np.sort(arrays.band_load[arrays.measured])
     floor, heavy, severe = (np.searchsorted(load, cut, side="left") for cut in draws.cuts())
     easy = np.where(draws.easy_empty, walked_below(arrays, arrays.measured, draws.cuts()[1]), floor)

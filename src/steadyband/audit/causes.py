@@ -33,6 +33,7 @@ def with_causes(surges: Surges, surge_load: FloatArray, ceiling: float, ground: 
     """The surges with cause and grade of each, forced or avoidable where the gears are known, and the counts of both.
 
     `surge_load` [W or m/s, n] as they were found by, `ceiling` in the same unit.
+    Source: METHOD 4.2.
     """
     events = tuple(_judged(event, surge_load, ceiling, ground) for event in surges.events)
     judged = [event.forced for event in events if event.forced is not None]
@@ -73,7 +74,7 @@ def _forced(above: FloatArray, ceiling: float, ground: Setting) -> bool | None:
 
 
 def cause_of(start: int, grade: float | None, ground: Setting) -> str:
-    """The cause of a surge that begins at row `start` with this mean grade: the first that fits."""
+    """The cause of a surge that begins at row `start` with this mean grade: the first that fits (METHOD 4.1)."""
     if _restarted(start, ground):
         return "restart"
     near = _by_climb(start, ground)

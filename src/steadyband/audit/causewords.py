@@ -8,7 +8,7 @@ from steadyband.audit.model import CAUSES, Surge, Surges
 
 WHERE: Mapping[str, str] = {
     "restart": "after a stop",
-    "climb start": "at the start of a climb",
+    "climb start": "where a climb began",
     "crest": "at a crest",
     "on climb": "on a climb",
     "rise": "on a short rise",
@@ -34,15 +34,14 @@ ON_FOOT: Mapping[str, str] = {
     "descent": "let the legs roll on descents",
     "flat": "hold one even pace on the flat",
 }
-MOST_NAMED = 3
 
 
-def leading(surges: Surges) -> list[str]:
-    """The causes with the most surges, most first, at most three; those of equal count by seconds above the ceiling."""
+def leading(surges: Surges, most: int) -> list[str]:
+    """The causes with the most surges, most first, at most `most`; those of equal count by seconds above the ceiling."""
     counts, seconds = surges.by_cause, surges.seconds_by_cause
     found = [cause for cause in CAUSES if counts.get(cause) and cause != "unknown"]
     ranked = sorted(found, key=lambda cause: (-counts[cause], -seconds.get(cause, 0)))
-    return ranked[:MOST_NAMED]
+    return ranked[:most]
 
 
 def telling(surges: Surges, most: int) -> list[Surge]:
@@ -51,31 +50,41 @@ def telling(surges: Surges, most: int) -> list[Surge]:
     return sorted(ranked[:most], key=lambda event: event.start_s)
 
 
-def causes_text(surges: Surges) -> str:
-    """ "Of 29, 6 began on a climb, 6 at the start of a climb and 6 on the flat; 2 were forced by the hill (ride a lower gear or
-    another road), 27 were avoidable."; empty where nothing is known of any.
+def causes_text(surges: Surges, most: int) -> str:
+    """ "6 came on a climb, 6 where a climb began, 6 on the flat and 11 elsewhere. The hill forced 2 (a lower gear or another
+    road helps), 27 were avoidable."; empty where nothing is known of any.
     """
-    named = leading(surges)
+    told = where_text(surges, most, " came")
+    return f"{told}.{_forced_text(surges)}" if told else ""
+
+
+def where_text(surges: Surges, most: int, verb: str = "") -> str:
+    """ "6 came on a climb, 6 where a climb began, 6 on the flat and 11 elsewhere", every surge counted once; empty where
+    nothing is known of any. `verb` follows the first number."""
+    named = leading(surges, most)
     if not named:
         return ""
-    parts = [f"{surges.by_cause[cause]} began {WHERE[cause]}" for cause in named[:1]]
-    parts += [f"{surges.by_cause[cause]} {WHERE[cause]}" for cause in named[1:]]
-    return f"Of {surges.count}, {listed(parts)}{_forced_text(surges)}."
+    counts = [surges.by_cause[cause] for cause in named]
+    parts = [
+        f"{count}{'' if at else verb} {WHERE[cause]}"
+        for at, (count, cause) in enumerate(zip(counts, named, strict=True))
+    ]
+    rest = surges.count - sum(counts)
+    return listed([*parts, *([f"{rest} elsewhere"] if rest else [])])
 
 
 def _forced_text(surges: Surges) -> str:
     if surges.forced is None or surges.avoidable is None:
         return ""
     if not surges.forced:
-        return "; the hills forced none of them"
-    were = "was" if surges.forced == 1 else "were"
+        return " The hills forced none of them."
     rest = f", {surges.avoidable} {'was' if surges.avoidable == 1 else 'were'} avoidable" if surges.avoidable else ""
-    return f"; {surges.forced} {were} forced by the hill (ride a lower gear or another road){rest}"
+    return f" The hill forced {surges.forced} (a lower gear or another road helps){rest}."
 
 
 def advice_text(surges: Surges, on_foot: bool) -> str:
     """What to do about the two leading causes, a sentence; empty where no cause is known."""
-    told = [(ON_FOOT if on_foot else BY_BIKE)[cause] for cause in leading(surges)[:2]]
+    told = [(ON_FOOT if on_foot else BY_BIKE)[cause] for cause in leading(surges, 2)]
     text = listed(told)
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 

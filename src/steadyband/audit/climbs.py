@@ -47,7 +47,7 @@ class Rise:
 
 
 def find_climbs(course: Course, settings: TerrainSettings) -> tuple[Rise, ...]:
-    """Climbs of a course in order.
+    """Climbs of a course in order (METHOD 4.1).
 
     A climb is `climb_length_m` long and `climb_height_m` high or more, at `climb_grade` mean or more; ends that rise less
     than `climb_foot_grade` do not belong to it. It is ended by a dip of `dip_height_m` and `dip_length_m`, or by

@@ -17,9 +17,6 @@ from steadyband.settings import DriftSettings
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-BINS_MIN = 3
-"""Fewest 5-min means behind a trend (design choice: two points always lie on a line)."""
-
 
 @dataclass(frozen=True, slots=True)
 class HrDrift:
@@ -49,7 +46,7 @@ def drift_of(arrays: SessionArrays, edges: LoadEdges, hr_ceiling: float | None, 
 
 
 def load_drift(arrays: SessionArrays, target_top: float, settings: DriftSettings) -> tuple[int, int, int | None]:
-    """Drifted seconds, the longest run of them [s], and the row at which that run begins.
+    """Drifted seconds, the longest run of them [s], and the row at which that run begins (METHOD 6).
 
     Active measured seconds are laid end to end; a second is drifted where the trailing mean reaches the target top.
     """
@@ -71,10 +68,13 @@ def highest_held_mean(load: FloatArray, settings: DriftSettings) -> float:
 
 
 def load_trend(load: FloatArray, settings: DriftSettings) -> tuple[float, float, float] | None:
-    """Theil-Sen slope of the load [load per hour] and its 95 % interval, over full bins after the warm-up."""
+    """Theil-Sen slope of the load [load per hour] and its 95 % interval, over full bins after the warm-up.
+
+    Source: METHOD 6.
+    """
     kept = load[settings.skip_s :]
     bins = len(kept) // settings.bin_s
-    if bins < BINS_MIN:
+    if bins < settings.bins_min:
         return None
     means = kept[: bins * settings.bin_s].reshape(bins, settings.bin_s).mean(axis=1)
     hours = np.arange(bins) * settings.bin_s / 3600
@@ -86,6 +86,7 @@ def heart_rate_drift(arrays: SessionArrays, settings: DriftSettings) -> HrDrift 
 
     Needs power or speed as the load, `hr_min_s` seconds left that carry both, and half-mean loads within
     `hr_load_within` of each other.
+    Source: METHOD 6, SOURCES S7.
     """
     if arrays.channel == "heart_rate":
         return None
@@ -108,7 +109,7 @@ def heart_rate_above(arrays: SessionArrays, ceiling: float, hr_ceiling: float) -
 
 
 def heart_rate_above_s(arrays: SessionArrays, ceiling: float, hr_ceiling: float | None) -> int | None:
-    """How many seconds; None where heart rate or its limit is missing, or heart rate is itself the load."""
+    """How many seconds; None where heart rate or its limit is missing, or heart rate is itself the load (METHOD 6)."""
     if arrays.channel == "heart_rate" or hr_ceiling is None or not np.any(~np.isnan(arrays.heart_rate)):
         return None
     return int(np.count_nonzero(heart_rate_above(arrays, ceiling, hr_ceiling)))

@@ -15,7 +15,7 @@ from steadyband.audit.loads import SessionArrays
 from steadyband.audit.means import runs
 from steadyband.audit.model import BandTime, Drift, SessionInfo, Surges
 from steadyband.settings import Settings
-from steadyband.units import LoadUnit, load_text
+from steadyband.units import LoadUnit, load_text, time_of_day
 
 NOUNS: Mapping[str, str] = {
     "power": "power",
@@ -81,12 +81,15 @@ class Facts:
         return {f"{group}.{key}": getattr(getattr(self.settings, group), key) for group, key in pairs}
 
     def time_of_day(self, row: int) -> str:
-        """Local time of a row, "HH:MM"."""
-        return datetime.fromtimestamp(self.start_s + row, tz=self.info.local_start.tzinfo).strftime("%H:%M")
+        """Local time of a row as its reader writes it."""
+        return time_of_day(self._local(row))
+
+    def _local(self, row: int) -> datetime:
+        return datetime.fromtimestamp(self.start_s + row, tz=self.info.local_start.tzinfo)
 
     def place(self, row: int, length_s: int, **numbers: Any) -> dict[str, Any]:
-        """One place of evidence: when, where from the session's start, how long, and its numbers."""
-        return {"time_of_day": self.time_of_day(row), "start_s": int(row), "length_s": int(length_s), **numbers}
+        """One place of evidence: when ("HH:MM" for every reader), where from the session's start, how long, and its numbers."""
+        return {"time_of_day": f"{self._local(row):%H:%M}", "start_s": int(row), "length_s": int(length_s), **numbers}
 
     def longest_runs(self, mask: NDArray[np.bool_]) -> list[dict[str, Any]]:
         """The longest unbroken runs of `mask` [n] as places, in time order, with their mean load."""

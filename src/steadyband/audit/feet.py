@@ -14,8 +14,6 @@ BoolArray = NDArray[np.bool_]
 
 FOOT_SPORTS: tuple[str, ...] = ("running", "walking", "hiking")
 
-BOTH_LEGS = 120.0
-"""A median cadence above this counts the steps of both legs, and is halved (common practice, no source)."""
 
 GRADES = np.linspace(0.0, GRADE_MAX, 451)
 """Grades among which a limit is looked for; both cost polynomials rise over all of them."""
@@ -26,14 +24,14 @@ def walked(rows: Rows, sport: str, settings: Settings) -> BoolArray:
     slow = rows.channels["speed_mps"] < settings.bands.walking_mps
     if sport != "running":
         return np.zeros(len(rows), dtype=np.bool_)
-    turns = one_leg(rows.channels["cadence_rpm"])
+    turns = one_leg(rows.channels["cadence_rpm"], settings.terrain.both_legs)
     return np.asarray(slow & ~(turns >= settings.terrain.walk_cadence), dtype=np.bool_)
 
 
-def one_leg(cadence: FloatArray) -> FloatArray:
-    """Turns of one leg a minute [n] from a cadence that counts one leg or both."""
+def one_leg(cadence: FloatArray, both_legs: float) -> FloatArray:
+    """Turns of one leg a minute [n] from a cadence that counts one leg, or both where its median is above `both_legs`."""
     moving = cadence[cadence > 0]
-    return cadence / 2 if len(moving) and float(np.median(moving)) > BOTH_LEGS else cadence
+    return cadence / 2 if len(moving) and float(np.median(moving)) > both_legs else cadence
 
 
 def with_walking(load: FloatArray, speed: FloatArray, grade: FloatArray, walking: BoolArray) -> FloatArray:

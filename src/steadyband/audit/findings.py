@@ -84,15 +84,15 @@ def _surges_text(facts: Facts, found: Surges, per_hour: float) -> str:
     verdict = facts.settings.verdict
     sustained = f" and {_count(found.sustained, 'sustained effort')}" if found.sustained else ""
     return (
-        f"{_count(found.micro, 'micro-surge')}{sustained} {facts.above} {_ceiling(facts)}: {per_hour:.0f} micro-surges an active "
-        f"hour (limit {verdict.micro_per_hour:g}) and {percent(found.share_above)} of the active time above it "
-        f"(limit {percent(verdict.share_above)}). {_where_and_what(facts, found)}"
+        f"{_count(found.micro, 'micro-surge')}{sustained} {facts.above} {_ceiling(facts)}: {per_hour:.0f} an hour (flagged from "
+        f"{verdict.micro_per_hour:g}), {percent(found.share_above)} of the active time (flagged from "
+        f"{percent(verdict.share_above)}). {_where_and_what(facts, found)}"
     )
 
 
 def _where_and_what(facts: Facts, found: Surges) -> str:
     advice = advice_text(found, facts.arrays.on_foot) or _SMOOTHER.get(facts.info.sport, _SMOOTHER_ANY)
-    return f"{causes_text(found)} {advice}".strip()
+    return f"{causes_text(found, facts.settings.verdict.causes_named)} {advice}".strip()
 
 
 _SMOOTHER = {
@@ -134,7 +134,7 @@ def zone_3_drift(facts: Facts) -> Draft | None:
         "settings": facts.used("drift.window_s", "drift.flag_s"),
     }
     text = (
-        f"Drifted into zone 3, lower heavy: from {facts.time_of_day(start)} ({clock_text(start)} into the session) the "
+        f"Drifted into zone 3 (lower heavy): from {facts.time_of_day(start)} ({clock_text(start)} into the session) the "
         f"{duration_text(limits.window_s)} mean of {facts.noun} stayed at or {facts.above} the target top of {_top(facts)} for "
         f"{duration_text(drift.load_longest_s)}. Cap the load there and let the pace fall, or end the session earlier."
     )

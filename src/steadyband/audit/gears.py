@@ -47,7 +47,7 @@ class Gearing:
 
 
 def gearing(rider: Rider, settings: TerrainSettings) -> Gearing | None:
-    """Rider and bike as athlete.toml has them; None where mass, gears or wheel are missing."""
+    """Rider and bike as athlete.toml has them; None where mass, gears or wheel are missing (METHOD 4.2)."""
     mass, ratio, wheel = rider.mass_kg, rider.lowest_ratio, rider.wheel_m
     if mass is None or ratio is None or wheel is None:
         return None

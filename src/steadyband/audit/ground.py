@@ -17,7 +17,7 @@ from steadyband.audit.means import runs
 from steadyband.audit.model import Climb, Ground, Surges
 from steadyband.audit.terrain import CELL_M, Course
 from steadyband.settings import TerrainSettings
-from steadyband.units import clock_text
+from steadyband.units import clock_text, height_text
 
 FloatArray = NDArray[np.float64]
 
@@ -25,8 +25,6 @@ PARTS = 40
 """Even parts of a climb's length whose mean load is kept for overlaying efforts (design choice)."""
 
 NO_ALTITUDE = "The recording carries no usable altitude: climbs and the causes of surges on hills are unknown."
-UNTRUSTED_M = 10.0
-"""What the altimeter must have been off by to be told about [m] (design choice)."""
 
 
 def bare_climbs(courses: Sequence[Course], settings: TerrainSettings) -> tuple[Climb, ...]:
@@ -151,19 +149,19 @@ def hill_limits(facts: Facts, known: bool) -> Ground:
     return Ground(known, note=f"{note} {told}" if note else told)
 
 
-def altimeter_notes(courses: Iterable[Course]) -> tuple[str, ...]:
+def altimeter_notes(courses: Iterable[Course], untrusted_m: float) -> tuple[str, ...]:
     """What the altimeter leapt or drifted, where it was much: such hills are not to be trusted."""
-    places = [place for course in courses for place in _leaps(course)]
+    places = [place for course in courses for place in _leaps(course, untrusted_m)]
     if not places:
         return ()
     told = ", ".join(places[:3]) + (f" and {len(places) - 3} more" if len(places) > 3 else "")
     return (f"The altimeter leapt or drifted without the ground: {told} from the start; taken out of the hills.",)
 
 
-def _leaps(course: Course) -> Iterable[str]:
-    """Leaps and drifts of a course of `UNTRUSTED_M` and more, each with its time."""
+def _leaps(course: Course, untrusted_m: float) -> Iterable[str]:
+    """Leaps and drifts of a course of `untrusted_m` and more, each with its time."""
     steps = np.diff(course.taken)
     for start, end in zip(*runs(steps > 0), strict=True):
         metres = float(steps[start:end].sum())
-        if metres >= UNTRUSTED_M:
-            yield f"{metres:.0f} m at {clock_text(int(course.rows[start + 1]))}"
+        if metres >= untrusted_m:
+            yield f"{height_text(metres)} at {clock_text(int(course.rows[start + 1]))}"

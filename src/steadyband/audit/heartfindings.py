@@ -7,7 +7,7 @@ import numpy as np
 from steadyband.audit.drift import heart_rate_above, heart_rate_drift
 from steadyband.audit.facts import Facts, percent
 from steadyband.audit.findings import Draft
-from steadyband.units import duration_text
+from steadyband.units import duration_text, temperature_text
 
 
 def hr_drift(facts: Facts) -> Draft | None:
@@ -63,7 +63,7 @@ def hr_above_test(facts: Facts) -> Draft | None:
 
 
 def _heat(facts: Facts) -> str:
-    return f"It was {facts.temperature_c:.0f} °C by the device: a hot session. " if facts.is_hot else ""
+    return f"It was {temperature_text(facts.temperature_c)} by the device: a hot session. " if facts.is_hot else ""
 
 
 def _heat_evidence(facts: Facts) -> dict[str, float]:

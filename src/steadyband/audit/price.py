@@ -71,7 +71,7 @@ class Pieces:
 def price_of_smooth(
     rows: Rows, grade: FloatArray, surges: Surges, rider: Rider, limits: tuple[float, TerrainSettings]
 ) -> Price | None:
-    """What clipping the avoidable surges at the ceiling would have cost.
+    """What clipping the avoidable surges at the ceiling would have cost (METHOD 4.3, SOURCES S4).
 
     `grade` [n]; `limits` are the ceiling [W] and the settings. None where mass is not known or no surge was avoidable.
     """

@@ -25,18 +25,6 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 PIECE_M = 20
-DESCENT_MPS = 12.5
-"""Highest speed by bike downhill, 45 km/h: brakes and bends are not known (design choice)."""
-
-DOWNHILL_GAIN = 1.3
-"""Downhill a run goes no faster than this times its flat speed (design choice: the cost polynomial alone would have it
-double its speed on steep ground)."""
-
-WALK_MOST_MPS = 1.8
-"""Fastest walk [m/s] (common practice, no source)."""
-
-LEAST_FORCED_M = 30.0
-"""Shorter stretches than the window of the slope are not told apart (design choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +85,7 @@ class RoutePlan:
     metres: FloatArray
     height: FloatArray
     forced: BoolArray
+    steepest_over_m: float  # length over which the steepest part of a climb is told
 
 
 def course_of(along: FloatArray, height: FloatArray, settings: TerrainSettings) -> Course:
@@ -110,22 +99,22 @@ def course_of(along: FloatArray, height: FloatArray, settings: TerrainSettings) 
 
 
 def plan_route(course: Course, edges: LoadEdges, sport: str, rider: Rider, settings: TerrainSettings) -> RoutePlan:
-    """What the way asks for against the band of `edges` (W by bike, m/s flat-equivalent on foot)."""
+    """What the way asks for against the band of `edges` (W by bike, m/s flat-equivalent on foot) (METHOD 4.2)."""
     middle = 0.5 * (edges.floor + edges.target_top) if np.isfinite(edges.floor) else edges.target_top
     loads = (("target top", edges.target_top), ("middle of the band", middle))
     if sport == "cycling":
         gears = gearing(rider, settings)
         limit = gears.steepest(edges.ceiling) if gears else None
-        times = [_ride(course, load, gears) for _, load in loads] if gears else []
+        times = [_ride(course, load, gears, settings.descent_mps) for _, load in loads] if gears else []
         missing = tuple(missing_for_gears(rider))
     else:
         gears, missing = None, ()
         limit = run_up_to(edges.ceiling, settings)
-        times = [_run(course, load, limit) for _, load in loads]
+        times = [_run(course, load, limit, settings) for _, load in loads]
     forced = (
         np.zeros(len(course.slope), np.bool_) if limit is None and sport == "cycling" else course.slope > (limit or 0.0)
     )
-    stretches = tuple(_stretches(course, forced, edges.ceiling, gears))
+    stretches = tuple(_stretches(course, forced, (edges.ceiling, settings.forced_least_m), gears))
     return RoutePlan(
         sport=sport,
         length_m=course.length_m,
@@ -143,6 +132,7 @@ def plan_route(course: Course, edges: LoadEdges, sport: str, rider: Rider, setti
         metres=np.asarray(CELL_M * np.arange(len(course.height)), dtype=np.float64),
         height=course.height,
         forced=_kept(forced, stretches),
+        steepest_over_m=settings.steepest_m,
     )
 
 
@@ -158,30 +148,32 @@ def _grades(course: Course) -> tuple[FloatArray, FloatArray]:
     return metres, np.diff(course.height[borders]) / metres
 
 
-def _ride(course: Course, load: float, gears: Gearing) -> FloatArray:
+def _ride(course: Course, load: float, gears: Gearing, descent_mps: float) -> FloatArray:
     """Seconds for each piece at a steady load [W], or what the slowest sensible speed needs where that is more (S4)."""
     metres, grade = _grades(course)
     count = len(metres)
     power = np.maximum(load, gears.needed(grade))
-    cap = np.full(count, DESCENT_MPS)
+    cap = np.full(count, descent_mps)
     standing = np.arange(count) == 0
     return piece_times(Pieces(metres, metres / 2.0, grade, power, cap, standing), gears.vehicle)
 
 
-def _run(course: Course, load: float, limit: float | None) -> FloatArray:
+def _run(course: Course, load: float, limit: float | None, settings: TerrainSettings) -> FloatArray:
     """Seconds for each piece at a steady flat-equivalent speed [m/s], walking where running would leave the band (S5)."""
     metres, grade = _grades(course)
-    running = np.minimum(load * running_cost(0.0) / running_cost(grade), DOWNHILL_GAIN * load)
-    walking = np.minimum(load * running_cost(0.0) / walking_cost(grade), WALK_MOST_MPS)
+    running = np.minimum(load * running_cost(0.0) / running_cost(grade), settings.downhill_gain * load)
+    walking = np.minimum(load * running_cost(0.0) / walking_cost(grade), settings.walk_most_mps)
     speed = np.where(grade > (limit or 0.0), walking, running)
     return np.asarray(metres / speed)
 
 
-def _stretches(course: Course, forced: BoolArray, ceiling: float, gears: Gearing | None) -> list[Stretch]:
+def _stretches(course: Course, forced: BoolArray, limits: tuple[float, float], gears: Gearing | None) -> list[Stretch]:
+    """Forced stretches [cells] with their gear; `limits`: the ceiling and the shortest stretch that is told [m]."""
+    ceiling, least_m = limits
     starts, ends = runs(forced)
     found = []
     for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
-        if (end - start) * CELL_M < LEAST_FORCED_M:
+        if (end - start) * CELL_M < least_m:
             continue
         steepest = float(course.slope[start:end].max())
         ratio = gears.ratio_for(steepest, ceiling) if gears else None

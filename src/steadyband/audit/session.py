@@ -112,7 +112,7 @@ def _land(rows: Rows, info: SessionInfo, settings: Settings) -> Land:
         lon=lon,
         climbs=ground.placed(ground.bare_climbs(found, settings.terrain), lat, lon),
         known=bool(found),
-        notes=ground.altimeter_notes(found),
+        notes=ground.altimeter_notes(found, settings.terrain.untrusted_m),
     )
 
 
@@ -151,7 +151,7 @@ def _arrays(rows: Rows, info: SessionInfo, load: Load | None, land: Land, settin
 
 
 def count_seconds(rows: Rows, arrays: SessionArrays | None) -> Seconds:
-    """Where the time went; without a load every active second is unmeasured."""
+    """Where the time went; without a load every active second is unmeasured (METHOD 2, 3)."""
     active = int(np.count_nonzero(rows.active))
     return Seconds(
         elapsed=len(rows),
@@ -165,14 +165,14 @@ def count_seconds(rows: Rows, arrays: SessionArrays | None) -> Seconds:
 
 
 def mean_temperature(rows: Rows) -> float | None:
-    """Mean temperature [C] of the active seconds that have one, None without any."""
+    """Mean temperature [C] of the active seconds that have one, None without any (METHOD 6)."""
     told = rows.channels["temperature_c"][rows.active]
     told = told[np.isfinite(told)]
     return float(told.mean()) if len(told) else None
 
 
 def summarise(arrays: SessionArrays) -> LoadSummary:
-    """Mean and highest load over active measured seconds."""
+    """Mean and highest load over active measured seconds (METHOD 3)."""
     load = arrays.load[arrays.measured]
     return LoadSummary(
         channel=arrays.channel,

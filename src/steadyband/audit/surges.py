@@ -36,7 +36,10 @@ def surge_runs(
 
 
 def find_surges(arrays: SessionArrays, edges: LoadEdges, settings: SurgeSettings) -> Surges | None:
-    """All surges of a session; None where the ceiling is open or the load is heart rate, which cannot see them."""
+    """All surges of a session; None where the ceiling is open or the load is heart rate, which cannot see them.
+
+    Source: METHOD 4.
+    """
     if arrays.channel == "heart_rate" or not math.isfinite(edges.ceiling):
         return None
     found = surge_runs(arrays.surge_load, arrays.stretch, edges.release, edges.ceiling, settings.min_above_s)
@@ -94,7 +97,7 @@ def known(value: float) -> float | None:
 
 
 def length_histogram(seconds_above: IntArray) -> tuple[tuple[int | None, int], ...]:
-    """Surges by seconds above: (upper edge in s, inclusive, or None; count)."""
+    """Surges by seconds above: (upper edge in s, inclusive, or None; count) (METHOD 4)."""
     bins = np.searchsorted(np.array(LENGTH_EDGES_S[:-1]), seconds_above, side="left")
     counts = np.bincount(bins, minlength=len(LENGTH_EDGES_S))
     return tuple(zip(LENGTH_EDGES_S, counts.tolist(), strict=True))

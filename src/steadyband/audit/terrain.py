@@ -82,7 +82,10 @@ def grade(rows: Rows, settings: TerrainSettings) -> FloatArray:
 
 
 def grade_along(length: int, found: tuple[Course, ...]) -> FloatArray:
-    """Grade per row [length] of the courses of a session, NaN in rows without altitude or distance."""
+    """Grade per row [length] of the courses of a session, NaN in rows without altitude or distance.
+
+    Source: METHOD 4.1, SOURCES S10.
+    """
     out = np.full(length, np.nan)
     for course in found:
         out[course.rows] = np.interp(course.along, CELL_M * np.arange(len(course.slope)), course.slope)

@@ -34,7 +34,7 @@ FINDERS: Mapping[str, tuple[Finder, ...]] = {
 
 
 def judge(facts: Facts, draws: EdgeDraws) -> Verdict:
-    """Verdict of a session that can be judged; in band where no finding is raised."""
+    """Verdict of a session that can be judged; in band where no finding is raised (METHOD 7)."""
     drafts = [draft for find in FINDERS[facts.info.intent] if (draft := find(facts)) is not None]
     raised = raised_over_draws(facts.arrays, draws, facts.info.intent, facts.settings)
     in_band = not drafts
@@ -64,7 +64,7 @@ def not_judged(reasons: Mapping[str, str]) -> Verdict:
 def reasons_against(
     info: SessionInfo, seconds: Seconds, test_reason: str | None, has_load: bool, settings: VerdictSettings
 ) -> dict[str, str]:
-    """Why a session cannot be judged, by code; empty where it can."""
+    """Why a session cannot be judged, by code; empty where it can (METHOD 7)."""
     reasons = {}
     if info.intent not in JUDGED_INTENTS:
         reasons["intent"] = f"labelled {info.intent}; such sessions are counted in the week's bands but not judged"

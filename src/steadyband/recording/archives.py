@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import lzma
 import os
+import re
 import struct
 import zipfile
 import zlib
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -15,19 +17,33 @@ from itertools import groupby
 from pathlib import Path
 from typing import BinaryIO
 
-from steadyband.errors import RecordingError
-from steadyband.recording.source import SIZE_MAX, packed_bytes
+from steadyband.errors import RecordingError, UnknownFormatError
+from steadyband.opening import open_regular
+from steadyband.plain import plain
+from steadyband.recording.source import GZIP_MAGIC, SIZE_MAX, packed_bytes
 
 ZIP_MAGIC = (b"PK\x03\x04", b"PK\x05\x06")
 MEMBERS_MAX = 50_000
 """Most members of one archive (design choice: ten years hold a few thousand sessions)."""
 TOTAL_MAX = 20 * 2**30
 """Most bytes that the members of one archive may unpack to (design choice)."""
+INNER_MAX = 256 * 2**20
+"""Largest archive within an archive [bytes] (design choice: it is held in memory while its members are read)."""
+DIRECTORY_MAX = 16 * 2**20
+"""Largest list of members at the end of an archive [bytes]: about 300 for each of the most members (design choice)."""
+METHODS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED, zipfile.ZIP_BZIP2)
+"""Ways of packing that are read: they take little memory whatever the packed bytes say."""
 RATIO_MAX = 200
 """Most bytes a packed byte may unpack to (design choice: FIT packs 2 to 4 times, GPX up to about 25; deflate can reach
 1,032, which only made-up data does)."""
 RATIO_FROM = 2**20
 """Members that unpack to less than this are harmless whatever their ratio [bytes]."""
+
+_HEAD = 64
+_SUFFIXES = frozenset({"fit", "gpx", "gz", "zip"})
+_BEFORE_XML = b"\xef\xbb\xbf\xff\xfe\0 \t\r\n"
+_TAIL = 2**16 + 22 + 20 + 56
+"""The longest comment, and the three records before it [bytes]."""
 
 _FAULTS = (zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, struct.error, ValueError, OSError)
 
@@ -42,17 +58,12 @@ class Source:
     @property
     def name(self) -> str:
         """The name shown: `ride.fit`, or `archive.zip/inner/ride.fit`."""
-        return _shown("/".join((self.path.name, *self.inside)))
+        return plain("/".join((self.path.name, *self.inside)))
 
     @property
     def place(self) -> str:
         """The whole path shown in messages."""
-        return _shown("/".join((str(self.path), *self.inside)))
-
-
-def _shown(name: str) -> str:
-    """A name from an archive may hold anything: what a terminal might obey is not passed on."""
-    return "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in name)
+        return plain("/".join((str(self.path), *self.inside)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +83,7 @@ def is_zip(head: bytes) -> bool:
 def list_sources(path: Path) -> Listing:
     """What a file holds: itself, or the members of a zip archive and of the archives in it (one level deep)."""
     try:
-        with path.open("rb") as stream:
+        with open_regular(path) as stream:
             if not is_zip(stream.read(4)):
                 return Listing((Source(path),))
             return _listed(Source(path), stream)
@@ -103,10 +114,10 @@ def _from_archive(
     path: Path, outer: tuple[str, ...], members: Sequence[Source]
 ) -> Iterator[tuple[Source, bytes | RecordingError]]:
     try:
-        with path.open("rb") as stream:
+        with open_regular(path) as stream:
             archive = _opened(stream, str(path))
             if outer:
-                archive = _opened(BytesIO(_member(archive, Source(path, outer))), Source(path, outer).place)
+                archive = _opened(BytesIO(_member(archive, Source(path, outer), INNER_MAX)), Source(path, outer).place)
             for source in members:
                 yield source, _member_or_fault(archive, source)
     except OSError as fault:
@@ -123,6 +134,12 @@ def _member_or_fault(archive: zipfile.ZipFile, source: Source) -> bytes | Record
 
 
 def _opened(stream: BinaryIO, place: str) -> zipfile.ZipFile:
+    if _directory_size(stream) > DIRECTORY_MAX:
+        raise RecordingError(
+            f"expected an archive of at most {MEMBERS_MAX} members, found a list of {DIRECTORY_MAX // 2**20} MiB or more.",
+            file=place,
+            hint="Split it, or give the recordings themselves.",
+        )
     try:
         return zipfile.ZipFile(stream)
     except (*_FAULTS, NotImplementedError) as fault:
@@ -131,14 +148,34 @@ def _opened(stream: BinaryIO, place: str) -> zipfile.ZipFile:
         ) from fault
 
 
+def _directory_size(stream: BinaryIO) -> int:
+    """What the end of an archive says its list of members takes [bytes], 0 where it says nothing.
+
+    The records of the end are those of APPNOTE.TXT 4.3.14 and 4.3.16: the size stands 40 and 12 bytes into them. The
+    largest size said anywhere counts, so that a second record cannot hide the one that is used.
+    """
+    end = stream.seek(0, os.SEEK_END)
+    stream.seek(max(0, end - _TAIL))
+    tail = stream.read(_TAIL)
+    stream.seek(0)
+    said = [0]
+    for sign, at, code in ((b"PK\x05\x06", 12, "<I"), (b"PK\x06\x06", 40, "<Q")):
+        starts = [found.start() + at for found in re.finditer(re.escape(sign), tail)]
+        size = struct.calcsize(code)
+        said += [struct.unpack_from(code, tail, place)[0] for place in starts if place + size <= len(tail)]
+    return max(size for size in said if size != 0xFFFFFFFF)
+
+
 def _listed(source: Source, stream: BinaryIO) -> Listing:
     archive = _opened(stream, source.place)
     found: list[Source] = []
     refused: list[tuple[Source, RecordingError]] = []
     unpacked = 0
+    times = Counter(info.filename for info in archive.filelist)
     for info in _members(archive, source):
         member = Source(source.path, (*source.inside, info.filename))
         try:
+            _check_once(times[info.filename], member)
             inner = _inner(archive, info, member)
         except RecordingError as fault:
             refused.append((member, fault))
@@ -151,25 +188,29 @@ def _listed(source: Source, stream: BinaryIO) -> Listing:
 
 
 def _inner(archive: zipfile.ZipFile, info: zipfile.ZipInfo, member: Source) -> Listing | None:
-    """The listing of an archive within an archive; None where the member is none. Looks at four bytes first."""
-    _check_size(info, member)
+    """The listing of an archive within an archive; None where the member is none. Looks at its head first."""
+    _check_method(info, member)
     head = b""
     with suppress(*_FAULTS, NotImplementedError, RuntimeError), archive.open(info) as stream:
-        head = stream.read(4)
+        head = stream.read(_HEAD)
+    if not _may_be_recording(info, head):
+        return None
+    _check_size(info, member, INNER_MAX if is_zip(head) else SIZE_MAX)
     if not is_zip(head):
         return None
     if len(member.inside) > 1:
         raise RecordingError(
             "an archive three deep is not opened.", file=member.place, hint="Unpack the outer ones first."
         )
-    return _listed(member, BytesIO(_member(archive, member)))
+    return _listed(member, BytesIO(_member(archive, member, INNER_MAX)))
 
 
 def _members(archive: zipfile.ZipFile, source: Source) -> list[zipfile.ZipInfo]:
     """The members that may be recordings, each name once; hidden ones and folders are passed over."""
     infos = archive.infolist()
     _check_total(len(infos), sum(info.file_size for info in infos), source)
-    by_name = {info.filename: info for info in infos if not info.is_dir() and not _hidden(info.filename)}
+    _check_apart(archive, infos, source)
+    by_name = {info.filename: info for info in infos if not info.filename.endswith("/") and not _hidden(info.filename)}
     return [by_name[name] for name in sorted(by_name)]
 
 
@@ -183,15 +224,54 @@ def _check_total(members: int, unpacked: int, source: Source) -> None:
         )
 
 
+def _check_once(times: int, member: Source) -> None:
+    if times > 1:
+        raise RecordingError(
+            "stands in the archive more than once, so it is not clear which one is meant.",
+            file=member.place,
+            hint="Unpack it yourself.",
+        )
+
+
+def _check_apart(archive: zipfile.ZipFile, infos: Sequence[zipfile.ZipInfo], source: Source) -> None:
+    """Members that share packed bytes make an archive of any size out of a small one."""
+    if sum(info.compress_size for info in infos) > archive.start_dir:
+        raise RecordingError(
+            "expected members that stand one after the other, found some that share their bytes, which only made-up "
+            "archives do.",
+            file=source.place,
+            hint="Leave it out.",
+        )
+
+
 def _hidden(name: str) -> bool:
     parts = name.replace("\\", "/").split("/")
-    return any(part.startswith(".") or part == "__MACOSX" for part in parts)
+    return any((part.startswith(".") and part != "..") or part == "__MACOSX" for part in parts)
 
 
-def _check_size(info: zipfile.ZipInfo, member: Source) -> None:
-    if info.file_size > SIZE_MAX:
+def _may_be_recording(info: zipfile.ZipInfo, head: bytes) -> bool:
+    """False for pictures, videos and tables of whatever size, which an export of a whole account holds as well."""
+    suffix = info.filename.rpartition(".")[2].casefold()
+    return (
+        suffix in _SUFFIXES
+        or head[8:12] == b".FIT"
+        or head.lstrip(_BEFORE_XML).startswith((GZIP_MAGIC, b"<", *ZIP_MAGIC))
+    )
+
+
+def _check_method(info: zipfile.ZipInfo, member: Source) -> None:
+    if info.compress_type not in METHODS:
         raise RecordingError(
-            f"expected at most {SIZE_MAX // 2**20} MiB, found {info.file_size / 2**20:.0f}.",
+            "is packed in a way that is not read (expected none, deflate or bzip2).",
+            file=member.place,
+            hint="Unpack it yourself.",
+        )
+
+
+def _check_size(info: zipfile.ZipInfo, member: Source, most: int) -> None:
+    if info.file_size > most:
+        raise RecordingError(
+            f"expected at most {most // 2**20} MiB, found {info.file_size / 2**20:.0f}.",
             file=member.place,
             hint="Split the recording.",
         )
@@ -204,13 +284,17 @@ def _check_size(info: zipfile.ZipInfo, member: Source) -> None:
         )
 
 
-def _member(archive: zipfile.ZipFile, source: Source) -> bytes:
+def _member(archive: zipfile.ZipFile, source: Source, most: int = SIZE_MAX) -> bytes:
     """The bytes of a member, never more than its checked size."""
     try:
         info = archive.getinfo(source.inside[-1])
-        _check_size(info, source)
+        _check_method(info, source)
         with archive.open(info) as stream:
-            return stream.read(info.file_size + 1)
+            head = stream.read(_HEAD)
+            if not _may_be_recording(info, head) and info.file_size > RATIO_FROM:
+                raise UnknownFormatError("expected a recording, found another file.", file=source.place)
+            _check_size(info, source, most)
+            return head + stream.read(info.file_size + 1 - len(head))
     except KeyError as fault:
         raise RecordingError("the archive no longer holds it.", file=source.place, hint="Run again.") from fault
     except RuntimeError as fault:

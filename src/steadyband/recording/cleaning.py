@@ -28,7 +28,7 @@ def prepared_rows(session: SessionRecords, settings: Settings) -> Rows:
 
 
 def cleaned(rows: Rows, sport: str, settings: Settings) -> Rows:
-    """The rows without device faults; `active` is told anew where power or speed changed."""
+    """The rows without device faults; `active` is told anew where power or speed changed (METHOD 2)."""
     rules, repairs = settings.cleaning, []
     channels = dict(rows.channels)
     for what, channel, values, count in _found(rows, sport, rules):

@@ -21,6 +21,7 @@ from steadyband.recording.columns_profile import NEEDED
 from steadyband.recording.columns_table import Table
 from steadyband.recording.columns_time import CompressedTimes
 from steadyband.recording.columns_walk import Ended, Walk
+from steadyband.recording.limits import PARTS_MAX, check_count, check_time
 from steadyband.recording.not_covered import NotCovered
 
 __all__ = ["Columns", "FitFile", "NotCovered", "read_columns"]
@@ -69,6 +70,8 @@ def read_columns(data: bytes) -> Columns:
         while at < len(data):
             body, size, fits = _header(data, at)
             files.append(FitFile(at, fits))
+            check_count(len(files), PARTS_MAX, "files, one after the other,")
+            check_time()
             walk = Walk(data, at, body, body + size)
             at = _one_file(walk, files)
     except Ended as stop:

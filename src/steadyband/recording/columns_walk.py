@@ -11,6 +11,7 @@ from fitdecode import FitEOFError, FitParseError
 from steadyband.recording.columns_block import Offsets
 from steadyband.recording.columns_dev import DeveloperFields
 from steadyband.recording.columns_profile import DEVELOPER_NUMS, HEART_RATE_NUM, Shape, shape_of
+from steadyband.recording.limits import MESSAGES_MAX, check_count, check_time
 from steadyband.recording.not_covered import NotCovered
 
 _cut_short: Any = FitEOFError
@@ -18,6 +19,9 @@ _unreadable: Any = FitParseError
 _DEFINITION, _DEVELOPER, _COMPRESSED = 0x40, 0x20, 0x80
 _FIRST_WIDTH, _WIDEST = 16, 1 << 16
 _LONGEST_DEFINITION = 6 + 3 * 255 + 1 + 3 * 255
+
+_STRETCH = 1 << 20
+"""Bytes walked between two looks at the limits."""
 
 KINDS_MAX = 4096
 """Most shapes of messages in one file (design choice: devices write under a hundred)."""
@@ -84,7 +88,7 @@ class Walk:
     def run(self) -> Ended | None:
         """Find every message; returns what stops it before the end, None where nothing does.
 
-        Raises NotCovered.
+        Raises NotCovered, and RecordingError where there are too many.
         """
         try:
             self._run(min(self.end, len(self.data)))
@@ -97,20 +101,27 @@ class Walk:
         data, sizes, add = self.data, self._sizes, self._add
         at, last = self._at, -1
         while at < stop:
-            head = data[at]
-            size = sizes[head]
-            if not size:
-                at, last = self._unusual(at), -1
-            elif head == last:
-                at, last = self._whole_run(at, head, stop), -1
-            else:
-                add[head](at)
-                at += size
-                last = head
+            pause = min(stop, at + _STRETCH)
+            while at < pause:
+                head = data[at]
+                size = sizes[head]
+                if not size:
+                    at, last = self._unusual(at), -1
+                elif head == last:
+                    at, last = self._whole_run(at, head, stop), -1
+                else:
+                    add[head](at)
+                    at += size
+                    last = head
+            self._check_limits()
         if at > stop:
             self._crossed(at - size, at)
         if stop < self.end:
             raise Ended(stop, _cut_short(1, 0, stop))
+
+    def _check_limits(self) -> None:
+        check_time()
+        check_count(sum(sink.count + len(sink.defined) for sink in self.sinks), MESSAGES_MAX, "messages")
 
     def _whole_run(self, at: int, head: int, stop: int) -> int:
         """Take in all messages from here on whose headers are of the same local type; returns the byte after them."""

@@ -15,7 +15,10 @@ WHAT = "worked out"
 def with_derived(
     session: SessionRecords, rules: CleaningSettings, hold_s: int
 ) -> tuple[SessionRecords, tuple[Repair, ...]]:
-    """The session with speed from distance or distance from speed where one is absent, and what was worked out."""
+    """The session with speed from distance or distance from speed where one is absent, and what was worked out.
+
+    Source: METHOD 2.
+    """
     has_speed, has_distance = (_carries(session, name) for name in ("speed_mps", "distance_m"))
     if not rules.derive_missing or has_speed == has_distance or len(session.time_s) < 2:
         return session, ()

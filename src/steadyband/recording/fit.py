@@ -9,6 +9,7 @@ import numpy as np
 from steadyband.errors import DamagedRecordingError, NotAnActivityError, NoTimedTrackError, RecordingError
 from steadyband.recording.fit_frames import Part, Stream, read_stream
 from steadyband.recording.fit_sessions import device_of, sessions_of
+from steadyband.recording.limits import SESSIONS_MAX, check_count, check_time
 from steadyband.recording.model import FALLBACK, Note, Recording, SessionRecords
 from steadyband.units import FIT_EPOCH_UNIX_S
 
@@ -53,8 +54,10 @@ def read(data: bytes, name: str) -> Recording:
     sessions: list[SessionRecords] = []
     notes: list[Note] = []
     for part in parts:
+        check_time()
         found, said = sessions_of(part, cut=bool(stream.damage))
         sessions += found
+        check_count(len(sessions), SESSIONS_MAX, "sessions")
         notes += said
     if not sessions:
         raise _refusal(stream, name)

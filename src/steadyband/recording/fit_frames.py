@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import struct
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,6 +14,14 @@ import numpy as np
 from steadyband.recording.columns import FitFile, read_columns
 from steadyband.recording.columns_parts import Records, file_id_of, messages_of, records_of
 from steadyband.recording.columns_profile import Emission
+from steadyband.recording.limits import (
+    OTHERS_MAX,
+    PARTS_MAX,
+    RECORDS_MAX,
+    SLOW_MESSAGES_MAX,
+    check_count,
+    check_time,
+)
 from steadyband.recording.model import FloatArray
 from steadyband.recording.not_covered import NotCovered
 from steadyband.units import FIT_EPOCH_UNIX_S
@@ -94,9 +102,9 @@ def unix_column(values: FloatArray) -> FloatArray:
 
 
 def read_stream(data: bytes) -> Stream:
-    """Every part of a FIT stream up to its end or the first damage; never raises on any bytes.
+    """Every part of a FIT stream up to its end or the first damage.
 
-    By columns; what those do not cover is read through fitdecode, with the same result.
+    Raises RecordingError where it holds more than a recording may (`limits`), and nothing else on any bytes. By columns; what those do not cover is read through fitdecode, with the same result.
     """
     data, unclosed = _closed(data)
     try:
@@ -112,6 +120,7 @@ def read_stream(data: bytes) -> Stream:
 def by_columns(data: bytes) -> Stream:
     """The same as `by_fitdecode`, many times faster. Raises NotCovered."""
     columns = read_columns(data)
+    _check_counts(columns.files)
     stream = Stream([_part(file) for file in columns.files])
     for file in columns.files:
         _check(stream, file.header_fits, file.header_at, "header")
@@ -121,7 +130,13 @@ def by_columns(data: bytes) -> Stream:
     return stream
 
 
+def _check_counts(files: Sequence[FitFile]) -> None:
+    for name, limit in (("record", RECORDS_MAX), *((name, OTHERS_MAX) for name in _KEPT)):
+        check_count(sum(file.counts.get(name, 0) for file in files), limit, f"messages of the kind {name}")
+
+
 def _part(file: FitFile) -> Part:
+    check_time()
     return Part(
         file_id=file_id_of(file),
         records=records_of(file, _RECORD_FIELDS, _declared, _DEVELOPER_COLUMNS),
@@ -138,8 +153,11 @@ def by_fitdecode(data: bytes) -> Stream:
     """Every part of a FIT stream through fitdecode, the reference."""
     stream = Stream()
     rows: list[list[dict[str, float]]] = []
-    for frame in _frames(data, stream):
+    for number, frame in enumerate(_frames(data, stream)):
+        check_time()
+        check_count(number, SLOW_MESSAGES_MAX, "messages of a kind that only the slower library reads")
         if frame.frame_type == fitdecode.FIT_FRAME_HEADER:
+            check_count(len(stream.parts), PARTS_MAX, "files, one after the other,")
             stream.parts.append(Part())
             rows.append([])
             _check(stream, frame.crc_matched, frame.chunk.offset, "header")

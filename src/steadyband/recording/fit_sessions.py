@@ -11,6 +11,7 @@ import numpy as np
 
 from steadyband.recording.columns_parts import Records
 from steadyband.recording.fit_frames import SEMICIRCLES_TO_DEG, Part, number, unix, unix_column
+from steadyband.recording.limits import SESSIONS_MAX, check_count, check_time
 from steadyband.recording.model import FloatArray, Lap, Note, SessionRecords
 from steadyband.recording.timeline import own_start, time_order
 
@@ -70,10 +71,12 @@ def sessions_of(part: Part, cut: bool) -> tuple[list[SessionRecords], list[Note]
     time_s, records = all_times[timed][order], part.records.taken(timed[order])
     notes = _order_notes(len(all_times) - len(timed), backwards)
     origin = own_start((*_header_starts(part), float(all_times[timed[0]])), time_s)
-    sessions = []
+    sessions, marks = [], _marks(part)
     windows = _windows(part, time_s, cut)
+    check_count(len(windows), SESSIONS_MAX, "sessions")
     for window, low, high in _slices(windows, time_s):
-        session, said = _session(part, window.message, time_s[low:high], records.taken(slice(low, high)))
+        check_time()
+        session, said = _session(part, window.message, time_s[low:high], records.taken(slice(low, high)), marks)
         sessions.append(dataclasses.replace(session, origin_s=origin))
         notes += said
     empty = len(windows) - len(sessions)
@@ -128,7 +131,14 @@ def _slices(windows: Sequence[_Window], time_s: FloatArray) -> list[tuple[_Windo
     return [(w, low, high) for w, low, high in zip(windows, edges[:-1], edges[1:], strict=True) if low < high]
 
 
-def _session(part: Part, message: Message, time_s: FloatArray, records: Records) -> tuple[SessionRecords, list[Note]]:
+def _marks(part: Part) -> tuple[list[Span], list[Lap]]:
+    """The pauses and laps of a whole file, worked out once for all its sessions."""
+    return _pauses(part), _laps(part)
+
+
+def _session(
+    part: Part, message: Message, time_s: FloatArray, records: Records, marks: tuple[list[Span], list[Lap]]
+) -> tuple[SessionRecords, list[Note]]:
     sport, sub_sport, notes = _sport(part, message)
     channels, replaced = _channels(records)
     first, last = float(time_s[0]), float(time_s[-1])
@@ -138,8 +148,8 @@ def _session(part: Part, message: Message, time_s: FloatArray, records: Records)
         name=_name(part),
         time_s=time_s,
         channels=channels,
-        pauses=tuple((stop, start) for stop, start in _pauses(part) if stop < last and start > first),
-        laps=tuple(lap for lap in _laps(part) if first <= (lap.start_s + lap.end_s) / 2 <= last),
+        pauses=tuple((stop, start) for stop, start in marks[0] if stop < last and start > first),
+        laps=tuple(lap for lap in marks[1] if first <= (lap.start_s + lap.end_s) / 2 <= last),
     )
     return session, notes + replaced
 

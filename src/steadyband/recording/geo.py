@@ -9,7 +9,7 @@ from steadyband.units import EARTH_RADIUS_M
 
 
 def step_m(lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
-    """Great-circle distance between consecutive points.
+    """Great-circle distance between consecutive points (METHOD 2).
 
     `lat_deg`, `lon_deg` [n] degrees (WGS84 taken as a sphere of the mean radius; within 0.6 % of the ellipsoid).
     Returns [n-1] metres, NaN beside a missing point. Haversine formula, from memory.

@@ -14,6 +14,13 @@ from steadyband.errors import DamagedRecordingError, NoTimedTrackError
 from steadyband.recording.gpx_stream import read_tracks
 from steadyband.recording.gpx_text import Text, decoded, mended, sound, uncommented
 from steadyband.recording.gpx_tracks import CHANNELS_BY_NAME, Track, grouped, session_of, tracks_from, tracks_of
+from steadyband.recording.limits import (
+    MARKUP_MAX,
+    RECORDS_MAX,
+    SESSIONS_MAX,
+    check_count,
+    check_time,
+)
 from steadyband.recording.model import FALLBACK, Note, Recording, SessionRecords
 from steadyband.recording.not_covered import NotCovered
 
@@ -31,6 +38,7 @@ def read(data: bytes, name: str) -> Recording:
     before the first track point, RecordingError for a file with entity declarations.
     """
     text = decoded(data, name)
+    check_count(text.text.count("<trkpt"), RECORDS_MAX, "track points")
     try:
         columns = read_tracks(text.text, CHANNELS_BY_NAME)
         tracks, backwards = tracks_from(columns)
@@ -40,6 +48,7 @@ def read(data: bytes, name: str) -> Recording:
         left = [Note("fallback", "info", f"{FALLBACK} {exc}.")]
     groups = grouped(tracks)
     if not groups:
+        check_markup(text.text)
         text, gpx, xml = _parsed(sound(text, name), name)
         tracks, backwards = tracks_of(gpx, xml)
         groups, creator = grouped(tracks), gpx.creator
@@ -49,6 +58,7 @@ def read(data: bytes, name: str) -> Recording:
             file=name,
             hint="Export the session itself, with the time of each point.",
         )
+    check_count(len(groups), SESSIONS_MAX, "sessions")
     sessions, notes = _sessions(groups, sum(track.untimed for track in tracks))
     return Recording(
         file=name,
@@ -59,6 +69,12 @@ def read(data: bytes, name: str) -> Recording:
         damage=text.damage,
         device=creator or None,
     )
+
+
+def check_markup(text: str) -> None:
+    """Raises RecordingError where the tree of a text would be larger than a recording's may be."""
+    check_time()
+    check_count(text.count("<") + text.count("="), MARKUP_MAX, "tags and attributes without a common pattern")
 
 
 def _parsed(text: Text, name: str) -> tuple[Text, Any, str | bytes]:
@@ -108,7 +124,7 @@ def _sessions(groups: list[list[Track]], untimed: int) -> tuple[list[SessionReco
 def _notes(tracks: list[Track], backwards: int, text: Text) -> list[Note]:
     untimed = sum(track.untimed for track in tracks)
     counted = (
-        ("untimed", untimed, "point(s) without a time were dropped."),
+        ("untimed", untimed, "point(s) without a usable time were dropped."),
         ("order", backwards, "point(s) stood before an earlier one; all were put in order of time."),
         ("unreadable", text.unreadable, "value(s) or point(s) that are no numbers were left out."),
     )

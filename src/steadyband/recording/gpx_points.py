@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from steadyband.recording.limits import check_time
 from steadyband.recording.not_covered import NotCovered
 
 TEMPLATES_MAX = 64
@@ -85,6 +86,7 @@ class Scanner:
 
     def _stretch(self, start: int) -> Stretch | None:
         """The stretch that begins here, if any."""
+        check_time()
         stretch = Stretch(len(self.stretches), start)
         while True:
             template = self._template_at(stretch.end)

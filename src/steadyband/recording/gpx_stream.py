@@ -17,6 +17,7 @@ import numpy as np
 from steadyband.recording.gpx_digits import floats
 from steadyband.recording.gpx_points import Scanner, Stretch
 from steadyband.recording.gpx_times import one_time, unix_times
+from steadyband.recording.limits import MARKUP_MAX, check_time
 from steadyband.recording.model import FloatArray
 from steadyband.recording.not_covered import NotCovered
 
@@ -67,6 +68,8 @@ def read_tracks(text: str, channels: Mapping[str, str]) -> GpxColumns:
     scanner = Scanner(_without_default_namespace(text))
     if len(text) > _SMALL and len(scanner.rest) > _REST_MAX * len(text):
         raise NotCovered("points of irregular markup")
+    if scanner.rest.count("<") + scanner.rest.count("=") > MARKUP_MAX:
+        raise NotCovered("so much markup without a common pattern")
     root = _parsed(scanner.rest)
     reader = _Reader(scanner, channels)
     try:
@@ -178,6 +181,7 @@ class _Reader:
         return track
 
     def _segment(self, element: ElementTree.Element) -> Columns:
+        check_time()
         return _joined(list(self._parts(element.findall("trkpt"))))
 
     def _parts(self, points: Sequence[ElementTree.Element]) -> Iterator[Columns]:

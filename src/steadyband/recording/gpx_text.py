@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 import xml.etree.ElementTree as ElementTree
 from collections.abc import Callable
@@ -11,6 +12,11 @@ from xml.parsers import expat
 from steadyband.errors import DamagedRecordingError, RecordingError
 
 _BYTE_ORDER_MARKS = ((b"\xef\xbb\xbf", "utf-8"), (b"\xff\xfe", "utf-16-le"), (b"\xfe\xff", "utf-16-be"))
+_TEXT_ENCODINGS = re.compile(
+    r"(utf-8|utf-16|utf-32)(-le|-be|-sig)?|ascii|iso8859-\d+|cp\d+|koi8-[rtu]|mac-\w+|big5(hkscs)?|gb2312|gbk|gb18030"
+    r"|(shift_jis|euc_jis|euc)\w*|iso2022_\w+"
+)
+"""Encodings, as Python calls them, in which files are written; each is read in one pass."""
 _POINT_END = re.compile(r"</trkpt\s*>|<trkpt\b[^<>]*/>")
 _CLOSING = "</trkseg></trk></gpx>"
 
@@ -55,9 +61,9 @@ def decoded(data: bytes, name: str) -> Text:
     encoding = next((e for mark, e in _BYTE_ORDER_MARKS if data.startswith(mark)), None) or _declared(data)
     damage = None
     try:
-        text = data.decode(encoding)
+        text = data.decode(_of_texts(encoding))
     except LookupError:
-        text, damage = data.decode("utf-8", errors="replace"), f"the file names an unknown encoding, {encoding}"
+        text, damage = data.decode("utf-8", errors="replace"), f"the file names an unknown encoding, {encoding[:40]}"
     except UnicodeDecodeError as exc:
         text = data.decode(encoding, errors="replace")
         damage = f"byte {exc.start} and perhaps others are not {encoding} text"
@@ -69,6 +75,14 @@ def decoded(data: bytes, name: str) -> Text:
             hint="Export the session again.",
         )
     return Text(_unprefixed(re.sub(r"^\s*<\?xml[^>]*\?>", "", text)), damage)
+
+
+def _of_texts(encoding: str) -> str:
+    """The encoding, if text is written in it. Raises LookupError for the others that Python knows (punycode, undefined)."""
+    name = codecs.lookup(encoding).name
+    if not _TEXT_ENCODINGS.fullmatch(name):
+        raise LookupError(encoding)
+    return name
 
 
 def _declared(data: bytes) -> str:

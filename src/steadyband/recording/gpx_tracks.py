@@ -22,6 +22,9 @@ APART_S = 3600.0
 MOMENT_S = 0.1
 """Points closer in time than this are one moment: no speed is worked out between them (design choice)."""
 
+TIMES_S = (-2_208_988_800.0, 7_258_118_400.0)
+"""Times from 1900 to 2199 [Unix s]; no calendar in other years is sure to hold, so they count as no time (design choice)."""
+
 _OF_ALL = ("time_s", "lat_deg", "lon_deg", "altitude_m")
 
 CHANNELS_BY_NAME = {
@@ -111,7 +114,8 @@ def _add(track: Track, columns: Mapping[str, FloatArray]) -> int:
     """Add a segment's timed points to a track; returns how many stood before an earlier one."""
     if not columns:
         return 0
-    timed = np.isfinite(columns["time_s"])
+    time_s = columns["time_s"]
+    timed = (time_s >= TIMES_S[0]) & (time_s < TIMES_S[1])
     track.untimed += int(np.count_nonzero(~timed))
     if not timed.any():
         return 0

@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.errors import NoTimedTrackError, RecordingError
+from steadyband.recording.limits import SPAN_MAX_S
 from steadyband.recording.model import CHANNELS, BoolArray, FloatArray, Repair, Rows, SessionRecords
 from steadyband.recording.timeline import own_start
 from steadyband.settings import GridSettings
 
-ELAPSED_MAX_S = 14 * 86400
+ELAPSED_MAX_S = SPAN_MAX_S
 """Longest session laid out in seconds (design choice): a broken clock must not fill the memory."""
 
 IndexArray = NDArray[np.int64]
@@ -31,7 +32,7 @@ class _Kept:
 
 
 def to_rows(session: SessionRecords, settings: GridSettings = GridSettings()) -> Rows:
-    """Lay the records of a session out in whole seconds.
+    """Lay the records of a session out in whole seconds (METHOD 2).
 
     Every second from the first to the last record is recorded, pause or gap; pause wins. A second without a record of
     its own takes the earlier one where two records are at most `hold_s` apart. Channels are NaN outside recorded
@@ -155,7 +156,7 @@ def _spread(values: FloatArray, kept: _Kept, recorded: BoolArray, hold_s: int) -
 def active_rows(
     channels: Mapping[str, FloatArray], absent: frozenset[str], recorded: BoolArray, settings: GridSettings
 ) -> BoolArray:
-    """Recorded seconds that move or carry power; all recorded ones where neither channel exists."""
+    """Recorded seconds that move or carry power; all recorded ones where neither channel exists (METHOD 2)."""
     if {"speed_mps", "power_w"} <= absent:
         return recorded.copy()
     moving: BoolArray = (channels["speed_mps"] >= settings.moving_mps) | (channels["power_w"] > 0)

@@ -55,13 +55,17 @@ def _from_gpx(content: Content) -> Planned:
     lat = np.array([point.latitude for point in points], dtype=np.float64)
     lon = np.array([point.longitude for point in points], dtype=np.float64)
     height = np.array([np.nan if point.elevation is None else point.elevation for point in points], dtype=np.float64)
-    along = np.concatenate(([0.0], np.cumsum(step_m(lat, lon)))) if len(points) else np.empty(0)
+    on_earth = (np.abs(lat) <= 90) & (np.abs(lon) <= 180)
+    lat, lon, height = lat[on_earth], lon[on_earth], np.where(np.isfinite(height), height, np.nan)[on_earth]
+    along = np.concatenate(([0.0], np.cumsum(step_m(lat, lon)))) if len(lat) else np.empty(0)
     return Planned(content.name, titles[0] if titles else None, along, height, lat, lon)
 
 
 def _parsed(content: Content) -> Any:
     """The parsed file; values that gpxpy cannot read are taken out on a second try."""
-    text = sound(decoded(content.data, content.name), content.name)
+    whole = decoded(content.data, content.name)
+    gpx_reader.check_markup(whole.text)
+    text = sound(whole, content.name)
     try:
         return _parser(text.text).parse()
     except GPXException:

@@ -12,11 +12,16 @@ from importlib import import_module
 from typing import Any, BinaryIO, Literal
 
 from steadyband.errors import SteadybandError, UnknownFormatError
+from steadyband.recording.limits import check_span, timed
 from steadyband.recording.model import Recording
 from steadyband.recording.source import Content, load
 
 HEAD_SIZE = 65536
 """Bytes shown to `sniff` (a GPX file may open with long comments)."""
+
+
+SESSION_SPAN_S = 2 * 86400.0
+"""No session is laid out for longer: records further than a day from its start are dropped as the fault of a clock [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +56,9 @@ def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = N
     content = load(source, name)
     place = name or (os.fspath(source) if isinstance(source, str | os.PathLike) else content.name)
     try:
-        recording = _reader_of(content).read(content.data, content.name)
+        with timed():
+            recording = _reader_of(content).read(content.data, content.name)
+        check_span(min(float(s.time_s[-1] - s.time_s[0]), SESSION_SPAN_S) for s in recording.sessions)
     except SteadybandError as exc:
         exc.file = str(place)
         raise

@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 from steadyband.errors import RecordingError
+from steadyband.opening import NotRegularError, open_regular
 
-SIZE_MAX = 512 * 2**20
+SIZE_MAX = 64 * 2**20
 """Largest recording read, packed or unpacked [bytes] (design choice: days of one-second data stay under 50 MiB)."""
 
 GZIP_MAGIC = b"\x1f\x8b"
@@ -58,12 +59,11 @@ def _content(packed: bytes, name: str) -> Content:
 def _from_path(path: str | os.PathLike[str]) -> bytes:
     place = os.fspath(path)
     try:
-        with Path(place).open("rb") as stream:
+        with open_regular(place) as stream:
             return stream.read(SIZE_MAX + 1)
-    except IsADirectoryError as exc:
-        raise RecordingError(
-            "expected a recording, found a folder.", file=place, hint="Name the files inside it."
-        ) from exc
+    except NotRegularError as exc:
+        hint = "Name the files inside it." if exc.kind == "a folder" else "Copy the recording into a file."
+        raise RecordingError(f"expected a recording, found {exc.kind}.", file=place, hint=hint) from exc
     except FileNotFoundError as exc:
         raise RecordingError("there is no such file.", file=place, hint="Check the path.") from exc
     except PermissionError as exc:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
+from steadyband.report.fitted import Fitted, printable
 from steadyband.report.review_view import fit_table, plan_table, weeks_table
-from steadyband.report.terminal import printable
 from steadyband.report.view import Table as TableView
-from steadyband.report.words import DASH
 from steadyband.review.block_model import BlockReview
 from steadyband.review.history import History, HistoryGap, HistoryWeek
 from steadyband.steptest.sentences import overrides_of
@@ -31,22 +31,21 @@ def block_view(review: BlockReview) -> RenderableType:
     parts += _titled("Week by week", [*_weeks(review), *_lines(review.load_notes)])
     parts += _titled("How intensity was spread", _lines(review.distribution_notes))
     parts += _titled("Durability", _lines(item.text for item in review.durability))
-    parts += _titled("Does the test still fit?", _lines(review.fit_notes))
+    parts += _titled("Does the test still fit?", [*_table(fit_table(review)), *_lines(review.fit_notes)])
     parts += _titled("Left out or repaired", _lines(review.left_out))
     return Group(*parts, Text())
 
 
-def _weeks(review: BlockReview) -> list[Text]:
-    rows = [*_rows(weeks_table(review)), *_rows(plan_table(review.weeks)), *_rows(fit_table(review))]
-    return [Text(printable(row)) for row in rows]
+def _weeks(review: BlockReview) -> list[RenderableType]:
+    tables = [table for table in (weeks_table(review), plan_table(review.weeks)) if table and table.rows]
+    return [part for table in tables for part in _table(table, caption="" if table is tables[0] else table.caption)]
 
 
-def _rows(table: TableView | None) -> Iterable[str]:
-    """A wide table as one line a row: each cell behind the first two with its heading."""
-    for row in table.rows if table else ():
-        cells = zip(table.head[2:], row[2:], strict=True) if table else ()
-        told = ", ".join(f"{head} {cell}" for head, cell in cells if cell != DASH)
-        yield f"{row[0]}, {row[1]}" + (f": {told}" if told else "")
+def _table(table: TableView | None, caption: str = "") -> list[RenderableType]:
+    """A table with a blank line below it, and its note."""
+    if table is None or not table.rows:
+        return []
+    return [Fitted(replace(table, caption=caption)), *_lines([table.note] if table.note else []), Text()]
 
 
 def _decision(head: str, text: str, unless: str) -> Text:

@@ -6,11 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from steadyband.reader import reader
 from steadyband.report.words import Loads, age_text, capital, date_text, number_text, sentence, sport_word
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.choose import Choice, choose
 from steadyband.steptest.model import ZoneSet
-from steadyband.units import METRES_PER_MILE, LoadUnit, is_speed
+from steadyband.units import LoadUnit, pace_unit, speed_text, speed_unit
 
 NO_EASY_RUNNING = (
     "No easy running: every run is at least steady. Put easy volume on the bike or on walking, and count each run as a "
@@ -70,27 +71,20 @@ class CardColumn:
     notes: tuple[str, ...]
 
 
-def card_columns(
-    zone_sets: Sequence[ZoneSet], on: date, settings: StepTestSettings, units: str = "metric"
-) -> tuple[CardColumn, ...]:
-    """A column for every sport with a test on or before `on`, bike first; `units` is "metric" or "miles"."""
+def card_columns(zone_sets: Sequence[ZoneSet], on: date, settings: StepTestSettings) -> tuple[CardColumn, ...]:
+    """A column for every sport with a test on or before `on`, bike first, in the units of the reader."""
     sports = sorted({item.test.sport for item in zone_sets}, key=lambda sport: (sport not in SPORT_ORDER, sport))
-    return tuple(_column(choose(zone_sets, sport, on, settings), sport, settings, units) for sport in sports)
+    return tuple(_column(choose(zone_sets, sport, on, settings), sport, settings) for sport in sports)
 
 
-def card_load(low: float | None, unit: LoadUnit, units: str, high: float | None = None) -> tuple[str, str]:
+def card_load(low: float | None, unit: LoadUnit, high: float | None = None) -> tuple[str, str]:
     """One load or a span as the card shows it: ("180 to 200 W", ""), or pace and treadmill speed."""
+    top = low if high is None else high
     if unit == "W":
-        return Loads("W").range(low, low if high is None else high), ""
-    pace = Loads("min/mile" if units == "miles" else "min/km")
-    speeds = [_speed(value, units) for value in (low, low if high is None else high)]
-    span = f"{speeds[0]} to {speeds[1]}" if speeds[0] != speeds[1] else speeds[0]
-    return pace.range(low, low if high is None else high), f"{span} {'mph' if units == 'miles' else 'km/h'}"
-
-
-def _speed(value: float | None, units: str) -> str:
-    hourly = (value or 0.0) * 3600
-    return f"{hourly / METRES_PER_MILE:.1f}" if units == "miles" else f"{hourly / 1000:.1f}"
+        return Loads("W").range(low, top), ""
+    speeds = [speed_text(value or 0.0) for value in (low, top)]
+    first = speeds[0].removesuffix(f" {speed_unit()}")
+    return Loads(pace_unit()).range(low, top), f"{first} to {speeds[1]}" if speeds[0] != speeds[1] else speeds[1]
 
 
 def retest_text(tested: date, settings: StepTestSettings) -> str:
@@ -102,7 +96,7 @@ def retest_text(tested: date, settings: StepTestSettings) -> str:
     )
 
 
-def _column(choice: Choice, sport: str, settings: StepTestSettings, units: str) -> CardColumn:
+def _column(choice: Choice, sport: str, settings: StepTestSettings) -> CardColumn:
     title, zone_set = capital(sport_word(sport)), choice.zone_set
     if zone_set is None:
         return CardColumn(title, "", (sentence(choice.reason or "no usable test"),), None, (), "", "", ())
@@ -113,9 +107,9 @@ def _column(choice: Choice, sport: str, settings: StepTestSettings, units: str) 
         title=title,
         test=f"Test of {date_text(test.date)}, {test.state} ({test.file}), {age}{fresh}",
         alarms=tuple(_alarms(zone_set, choice)),
-        bar=_bar(zone_set, units),
-        rows=tuple(_rows(zone_set, units)),
-        ranges=_ranges(zone_set, units),
+        bar=_bar(zone_set),
+        rows=tuple(_rows(zone_set)),
+        ranges=_ranges(zone_set),
         retest=retest_text(test.date, settings),
         notes=tuple(_notes(zone_set)),
     )
@@ -138,41 +132,39 @@ def _alarms(zone_set: ZoneSet, choice: Choice) -> Iterator[str]:
         yield sentence(choice.note)
 
 
-def _rows(zone_set: ZoneSet, units: str) -> Iterator[CardRow]:
+def _rows(zone_set: ZoneSet) -> Iterator[CardRow]:
     edges, hr, unit = zone_set.edges, zone_set.hr, zone_set.test.load_unit
     if edges.floor is None:
-        last, also = card_load(edges.ceiling_at_least, unit, units)
+        last, also = card_load(edges.ceiling_at_least, unit)
         yield CardRow("easy", f"up to {last}", also, "", "the last load tested; more was not found")
         return
-    yield _easy_row(zone_set, units)
+    yield _easy_row(zone_set)
     one = edges.target_top <= edges.floor * (1 + 1e-9)
-    target, also = card_load(edges.floor, unit, units, edges.target_top)
+    target, also = card_load(edges.floor, unit, edges.target_top)
     pulse = _up_to(hr.floor) if one else _between(hr.floor, hr.target_top)
     yield CardRow(
         "target", f"near {target}" if one else target, also, pulse, "steady: the average of a session belongs here"
     )
     if edges.ceiling is None:
-        at_least, also = card_load(edges.ceiling_at_least, unit, units)
+        at_least, also = card_load(edges.ceiling_at_least, unit)
         yield CardRow(
             "ceiling", f"open, at least {at_least}", also, "", "the test ended before it: test again and go further"
         )
         return
-    ceiling, also = card_load(edges.ceiling, unit, units)
+    ceiling, also = card_load(edges.ceiling, unit)
     yield CardRow("ceiling", ceiling, also, _up_to(hr.ceiling), "single moments may touch it; beyond is heavy, zone 3")
 
 
-def _easy_row(zone_set: ZoneSet, units: str) -> CardRow:
+def _easy_row(zone_set: ZoneSet) -> CardRow:
     test, edges = zone_set.test, zone_set.edges
     if not edges.easy_empty:
-        floor, also = card_load(edges.floor, test.load_unit, units)
+        floor, also = card_load(edges.floor, test.load_unit)
         below = "below" if test.load_unit == "W" else "slower than"
         return CardRow("easy", f"{below} {floor}", also, _under(zone_set.hr.floor), "")
     if test.sport != "running":
         return CardRow("easy", "none found", "", "", "every session is at least steady")
     walked = [step.load_si for step in test.steps[: (edges.first_rise or 1) - 1] if step.gait == "walk"]
-    note = (
-        f"was easy up to {card_load(walked[-1], test.load_unit, units)[1]}" if walked and test.load_unit != "W" else ""
-    )
+    note = f"was easy up to {card_load(walked[-1], test.load_unit)[1]}" if walked and test.load_unit != "W" else ""
     return CardRow("easy", "walking only", "", "", note)
 
 
@@ -190,15 +182,15 @@ def _between(low: float | None, high: float | None) -> str:
     return f"{number_text(low)} to {number_text(high, 'bpm')}"
 
 
-def _loads(zone_set: ZoneSet, units: str) -> Loads:
+def _loads(zone_set: ZoneSet) -> Loads:
     unit = zone_set.test.load_unit
-    return Loads("min/mile" if units == "miles" and is_speed(unit) else unit)
+    return Loads(pace_unit() if unit == "km/h" and reader().units == "miles" else unit)
 
 
-def _ranges(zone_set: ZoneSet, units: str) -> str:
+def _ranges(zone_set: ZoneSet) -> str:
     if zone_set.edges.floor is None:
         return ""
-    loads, share = _loads(zone_set, units), f"{zone_set.settings.range_share * 100:.0f} %"
+    loads, share = _loads(zone_set), f"{zone_set.settings.range_share * 100:.0f} %"
     parts = [
         f"{name} {loads.range(span.low, span.high)}"
         for name in ("floor", "ceiling")
@@ -215,8 +207,8 @@ def _notes(zone_set: ZoneSet) -> Iterator[str]:
         yield "Speeds are for the flat: uphill go by effort or heart rate."
 
 
-def _bar(zone_set: ZoneSet, units: str) -> CardBar | None:
-    edges, loads = zone_set.edges, _loads(zone_set, units)
+def _bar(zone_set: ZoneSet) -> CardBar | None:
+    edges, loads = zone_set.edges, _loads(zone_set)
     if edges.floor is None:
         return None
     low = zone_set.test.steps[0].load_si * 0.8

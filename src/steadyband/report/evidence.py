@@ -8,7 +8,7 @@ from typing import Any
 
 from steadyband.audit.model import LOAD_SI_UNIT, Audit
 from steadyband.report.words import DASH, clock_of, loads_of, number_text, share_text, signed_text
-from steadyband.units import clock_text, duration_text
+from steadyband.units import clock_text, duration_text, load_from_si, place_text, speed_unit, temperature_text
 
 LOAD_KEYS = frozenset(
     {"floor", "target_top", "ceiling", "threshold", "mean_band_load", "load_first_half", "load_second_half"}
@@ -84,7 +84,7 @@ PLACE_TEXTS: Mapping[str, Callable[[Audit, Any], str]] = {
     "highest": lambda audit, value: f"highest {loads_of(audit).text(value)}",
     "work_above_j": lambda audit, value: f"work above {number_text(value, 'J')}",
     "grade": lambda audit, value: f"grade {signed_text(value * 100, '%')}",
-    "at_m": lambda audit, value: f"km {value / 1000:.1f}",
+    "at_m": lambda audit, value: place_text(value),
     "cause": lambda audit, value: "" if value == "unknown" else str(value),
     "forced": lambda audit, value: "forced by the hill" if value else "avoidable",
 }
@@ -120,7 +120,7 @@ def _number(audit: Audit, key: str, value: float) -> str:
     if key in LOAD_KEYS:
         return loads_of(audit).text(value)
     if key == "temperature_c":
-        return number_text(value, "°C")
+        return temperature_text(value)
     if key == "load_slope_per_h":
         return f"{slope_text(audit, value)} an hour"
     if key.startswith("hr_"):
@@ -129,10 +129,10 @@ def _number(audit: Audit, key: str, value: float) -> str:
 
 
 def slope_text(audit: Audit, slope: float | None) -> str:
-    """A change of load in an hour: W, bpm, or km/h for a load that is a speed."""
+    """A change of load in an hour: W, bpm, or km/h (mph) for a load that is a speed."""
     unit = LOAD_SI_UNIT[audit.load.channel] if audit.load else ""
     if unit == "m/s":
-        return signed_text(None if slope is None else slope * 3.6, "km/h", 1)
+        return signed_text(None if slope is None else load_from_si(slope, speed_unit()), speed_unit(), 1)
     return signed_text(slope, unit)
 
 

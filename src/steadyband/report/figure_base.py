@@ -7,7 +7,7 @@ import importlib
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeAlias
 
-from steadyband.audit.model import GAP, PAUSE, RESTING, RIBBON_NAMES, UNMEASURED, Audit
+from steadyband.audit.model import EASY, GAP, PAUSE, RESTING, RIBBON_NAMES, UNMEASURED, Audit
 from steadyband.report.palette import token
 
 Figure: TypeAlias = Any
@@ -27,8 +27,8 @@ CONFIG: Mapping[str, Any] = {
     "showTips": False,
 }
 HATCH: Mapping[str, dict[str, Any]] = {
-    "heavy": {"shape": "/", "size": 6, "solidity": 0.28, "fgcolor": token("hatch"), "fgopacity": 0.75},
-    "severe": {"shape": "x", "size": 4, "solidity": 0.3, "fgcolor": token("hatch"), "fgopacity": 0.75},
+    "heavy": {"shape": "/", "size": 6, "solidity": 0.24, "fgcolor": token("grain"), "fgopacity": 1},
+    "severe": {"shape": "x", "size": 4, "solidity": 0.26, "fgcolor": token("hatch"), "fgopacity": 1},
     "unmeasured": {"shape": ".", "size": 5, "solidity": 0.3, "fgcolor": token("dots"), "fgopacity": 1},
 }
 FILLS: Mapping[int, str] = {UNMEASURED: "blank", RESTING: "resting", PAUSE: "blank", GAP: "blank"}
@@ -92,24 +92,26 @@ def still() -> dict[str, Any]:
 def band_marker(code: int) -> dict[str, Any]:
     """Colour, pattern and outline of one code of the ribbon."""
     name = RIBBON_NAMES[code]
-    outlined = code in FILLS
+    outlined = code in FILLS or code == EASY
     line = {"width": 0.6 if outlined else 0, "color": token("outline")}
     pattern = {"fillmode": "overlay", **HATCH[name]} if name in HATCH else {"shape": ""}
     return {"color": token(FILLS.get(code, name)), "line": line, "pattern": pattern}
 
 
 def elapsed_axis(seconds: int) -> dict[str, Any]:
-    """A time axis in milliseconds from `ZERO_MS`, marked in hours; plotly shows it as h:mm:ss in hover labels."""
+    """A time axis in milliseconds from `ZERO_MS`, marked in hours; the page tells it as h:mm:ss from the start."""
     marks = hour_marks(seconds)
     return {
         "type": "date",
         "range": [ZERO_MS, ZERO_MS + seconds * 1000],
         "tickvals": [ZERO_MS + mark * 1000 for mark, _ in marks],
         "ticktext": [text for _, text in marks],
+        "showspikes": True,
+        "spikemode": "across",
+        "spikesnap": "hovered data",
         "spikecolor": token("outline"),
         "spikethickness": 1,
         "spikedash": "solid",
-        "hoverformat": "%-H:%M:%S from the start",
         "gridcolor": token("line"),
         "showgrid": True,
         **still(),

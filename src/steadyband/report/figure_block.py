@@ -146,7 +146,8 @@ def durability_figure(rows: Sequence[Durability]) -> Figure:
             x=[hours for hours, _ in row.points],
             y=[drift for _, drift in row.points],
             marker={"symbol": SYMBOLS[number % len(SYMBOLS)], "size": 9, "color": token("trace"), "opacity": 0.85},
-            hovertemplate="%{x:.1f} h<br><b>%{y:+.1f} %</b><extra></extra>",
+            hovertext=[row.sport] * len(row.points),
+            hovertemplate="%{hovertext}<br>%{x:.1f} h, %{y:+.1f} %<extra></extra>",
         )
         for number, row in enumerate(rows)
     ]

@@ -29,6 +29,7 @@ from steadyband.report.words import Loads, capital, counted, date_text
 from steadyband.steptest.history import HistoryGroup
 from steadyband.steptest.meters import MeterComparison
 from steadyband.steptest.model import ZoneSet
+from steadyband.units import load_to_si, speed_unit
 
 
 def readings_figure(zone_set: ZoneSet) -> Figure:
@@ -112,7 +113,7 @@ def meters_figure(comparison: MeterComparison) -> Figure:
         "mode": "markers",
         "x": a.tolist(),
         "y": (b - a).tolist(),
-        "marker": {"size": 6, "color": token("trace"), "opacity": 0.45},
+        "marker": {"size": 5, "color": token("trace"), "opacity": 0.75},
         "hovertemplate": f"{comparison.name_a} %{{x:.0f}} W<br>difference %{{y:+.1f}} W<extra></extra>",
     }
     fit: Trace = {
@@ -155,7 +156,9 @@ def _over_time(group: HistoryGroup, name: str) -> Trace:
             "thickness": 1.4,
             "width": 4,
         },
-        "hovertext": [f"{date_text(item.test.date)}: {loads.text(edge_of(item, name))}" for item in sets],
+        "hovertext": [
+            f"{date_text(item.test.date)}: {name.replace('_', ' ')} {loads.text(edge_of(item, name))}" for item in sets
+        ],
         "hovertemplate": "%{hovertext}<extra></extra>",
     }
 
@@ -170,7 +173,7 @@ def _day_labels(group: HistoryGroup) -> list[str]:
 
 
 def _round_loads(low: float, high: float, loads: Loads) -> list[float]:
-    step = 10.0 if loads.unit == "W" else 0.5 / 3.6
+    step = 10.0 if loads.unit == "W" else load_to_si(0.5, speed_unit())
     step *= max(1, math.ceil((high - low) / step / 6))
     first = math.floor(low / step) - 1
     return [step * number for number in range(max(first, 0), math.ceil(high / step) + 2)]

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.model import Audit
-from steadyband.report.figure_base import Figure, Trace, base_layout, elapsed_axis, elapsed_ms, figure, still
+from steadyband.report.figure_base import ZERO_MS, Figure, Trace, base_layout, elapsed_axis, elapsed_ms, figure, still
 from steadyband.report.figures import surge_ticks
 from steadyband.report.palette import token
 from steadyband.report.thin import thinned
-from steadyband.report.words import Loads, edges_of, loads_of
+from steadyband.report.words import Loads, drift_span, edges_of, loads_of
 from steadyband.units import LoadUnit, load_to_si
 
 FloatArray = NDArray[np.float64]
@@ -34,7 +34,8 @@ def session_figure(audit: Audit) -> Figure:
     low, high = load_span(audit)
     traces = [*_loads(audit), *surge_ticks(audit, high - 0.03 * (high - low), elapsed_ms, "skip")]
     layout = base_layout(
-        hovermode="x unified",
+        hovermode="x",
+        meta={"zero": ZERO_MS},
         hoversubplots="axis",
         height=SESSION_HEIGHT if below else SESSION_HEIGHT - 90,
         margin={"l": 52, "r": 8, "t": 6, "b": 28},
@@ -102,7 +103,7 @@ def _line(values: FloatArray, name: str, colour: str, width: float, axis: str, l
 
 
 def _hover(name: str, loads: Loads, speed: bool) -> str:
-    value = "%{text}" if speed else f"%{{y:.0f}} {loads.unit}"
+    value = "%{text}" if speed else f"%{{y:.0f}} {loads.shown}"
     return f"{name} <b>{value}</b><extra></extra>"
 
 
@@ -116,7 +117,7 @@ def _title(text: str) -> dict[str, Any]:
 
 def load_axis(loads: Loads, low: float, high: float) -> dict[str, Any]:
     """An axis of loads [W, m/s or bpm] with round marks in the unit they are told in."""
-    axis = {**_plain_axis(), "range": [low, high], "title": _title(loads.unit)}
+    axis = {**_plain_axis(), "range": [low, high], "title": _title(loads.shown)}
     if loads.unit in ("W", "bpm"):
         return axis | {"nticks": 6}
     marks = load_marks(loads, low, high)
@@ -124,11 +125,13 @@ def load_axis(loads: Loads, low: float, high: float) -> dict[str, Any]:
 
 
 def load_marks(loads: Loads, low: float, high: float) -> list[float]:
-    """Round loads [m/s] for a speed axis, whole km/h or paces in half minutes, none too close to the next."""
-    if loads.unit == "km/h":
-        wanted = [kmh / 3.6 for kmh in range(math.ceil(low * 3.6), math.ceil(high * 3.6))]
+    """Round loads [m/s] for a speed axis, whole km/h or mph or paces in half minutes, none too close to the next."""
+    shown = loads.shown
+    if shown in ("km/h", "mph"):
+        one = load_to_si(1.0 if high - low > load_to_si(3.0, shown) else 0.5, shown)
+        wanted = [number * one for number in range(math.ceil(low / one), math.ceil(high / one))]
     else:
-        unit: LoadUnit = "min/km" if loads.unit == "min/km" else "min/mile"
+        unit: LoadUnit = "min/km" if shown == "min/km" else "min/mile"
         wanted = [load_to_si(pace, unit) for pace in PACES]
     marks: list[float] = []
     for mark in wanted:
@@ -161,13 +164,13 @@ def _shade(low: float, high: float, colour: str) -> dict[str, Any]:
 
 
 def _drift_shape(audit: Audit) -> list[dict[str, Any]]:
-    drift = audit.drift
-    flagged = any(item.code == "zone_3_drift" for item in audit.verdict.findings)
-    if drift is None or drift.load_longest_start_s is None or not flagged:
+    span = drift_span(audit)
+    if span is None:
         return []
-    start, end = drift.load_longest_start_s, drift.load_longest_start_s + drift.load_longest_s
+    start, end = span
+    edge = {"width": 1, "color": token("amiss"), "dash": "dot"}
     box = {"type": "rect", "yref": "y domain", "x0": elapsed_ms(start), "x1": elapsed_ms(end), "y0": 0, "y1": 1}
-    return [box | {"fillcolor": token("drifted"), "line": {"width": 0}, "layer": "below"}]
+    return [box | {"fillcolor": token("drifted"), "line": edge, "layer": "below"}]
 
 
 def _heart_limit(audit: Audit) -> list[dict[str, Any]]:

@@ -13,7 +13,7 @@ from steadyband.report.words import Loads, number_text
 from steadyband.steptest.model import EdgeRange, ZoneSet
 
 CURVE_HEIGHT, PULSE_HEIGHT, ROW_HEIGHT = 380, 130, 30
-EDGE_COLOURS: Mapping[str, str] = {"floor": "steady", "target_top": "soft", "ceiling": "heavy"}
+EDGE_COLOURS: Mapping[str, str] = {"floor": "steady", "target_top": "soft", "ceiling": "upper"}
 EDGE_SYMBOLS: Mapping[str, str] = {"floor": "circle", "target_top": "circle-open", "ceiling": "diamond"}
 DASHES: Mapping[str, str] = {"floor": "solid", "ceiling": "dash"}
 
@@ -56,7 +56,7 @@ def span_of(zone_set: ZoneSet, name: str) -> tuple[float, float]:
 
 def load_title(loads: Loads) -> str:
     """Title of a load axis."""
-    return {"W": "load, W", "km/h": "load, km/h"}.get(loads.unit, f"load, {loads.unit}")
+    return f"load, {loads.shown}"
 
 
 def load_axis(zone_set: ZoneSet, *, baseline: bool) -> dict[str, Any]:
@@ -259,7 +259,7 @@ def range_bar(zone_set: ZoneSet, name: str, y: float | str, width: float) -> Tra
         "x": [low, high],
         "y": [y, y],
         "line": {"color": token(EDGE_COLOURS[name]), "width": width},
-        "opacity": 0.55,
+        "opacity": 0.8,
         "hovertext": text,
         "hovertemplate": "%{hovertext}<extra></extra>",
         "cliponaxis": True,

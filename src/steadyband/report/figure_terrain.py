@@ -11,10 +11,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.model import BAND_NAMES, CAUSES, RIBBON_NAMES, UNMEASURED, Audit, Climb, Surge
+from steadyband.reader import reader
 from steadyband.report.figure_base import FILLS, HATCH, Figure, Trace, base_layout, figure, still
 from steadyband.report.palette import token
-from steadyband.report.words import clock_of, loads_of, number_text, signed_text
-from steadyband.units import EARTH_RADIUS_M
+from steadyband.report.words import hour_of, loads_of, signed_text
+from steadyband.units import (
+    EARTH_RADIUS_M,
+    METRES_PER_FOOT,
+    METRES_PER_MILE,
+    distance_text,
+    distance_unit,
+    height_text,
+    height_unit,
+    place_text,
+)
 
 FloatArray = NDArray[np.float64]
 Codes = NDArray[np.int64]
@@ -105,24 +115,36 @@ def _title(text: str) -> dict[str, Any]:
 
 
 def km_axis(drawn: Drawn) -> dict[str, Any]:
-    """An axis of distance in km."""
-    first, last = float(drawn.metres[0]) / 1000, float(drawn.metres[-1]) / 1000
-    axis = {"range": [first, last], "gridcolor": token("line"), "showgrid": True, "nticks": 9, "ticksuffix": " km"}
+    """An axis of distance in km or miles."""
+    first, last = along(float(drawn.metres[0])), along(float(drawn.metres[-1]))
+    axis = {
+        "range": [first, last],
+        "gridcolor": token("line"),
+        "showgrid": True,
+        "nticks": 9,
+        "ticksuffix": f" {distance_unit()[0]}",
+    }
     return axis | still()
 
 
 def height_axis(low: float, top: float) -> dict[str, Any]:
     """An axis of heights drawn from `low` [m] over a range of `top` [m], with room for labels above."""
-    step = next((step for step in (5, 10, 20, 50, 100, 200, 500, 1000) if top / step <= 5), 2000)
-    marks = list(range(math.ceil(low / step) * step, int(low + top * 1.05) + 1, step))
+    name, size = height_unit()
+    step = next((step for step in (5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000) if top / size / step <= 5), 10_000)
+    marks = list(range(math.ceil(low / size / step) * step, int((low + top * 1.05) / size) + 1, step))
     return {
         "range": [0, top * 1.34],
-        "tickvals": [mark - low for mark in marks],
-        "ticktext": [f"{mark} m" for mark in marks],
+        "tickvals": [mark * size - low for mark in marks],
+        "ticktext": [f"{mark} {name}" for mark in marks],
         "gridcolor": token("line"),
         "showgrid": False,
         **still(),
     }
+
+
+def along(metres: float) -> float:
+    """Where a place [m] stands on that axis."""
+    return round(metres / distance_unit()[1], 3)
 
 
 def _runs(codes: Codes) -> Iterable[tuple[int, int, int]]:
@@ -141,7 +163,7 @@ def pieces_of(drawn: Drawn, low: float, code: int) -> tuple[list[float | None], 
     x: list[float | None] = []
     y: list[float | None] = []
     for _, first, end in (run for run in _runs(drawn.codes) if run[0] == code):
-        places = [round(float(value) / 1000, 3) for value in drawn.metres[first : end + 1]]
+        places = [along(float(value)) for value in drawn.metres[first : end + 1]]
         x += [places[0], *places, places[-1], None]
         y += [0.0, *(round(float(value) - low, 1) for value in drawn.height[first : end + 1]), 0.0, None]
     return x, y
@@ -170,14 +192,14 @@ def _outline(audit: Audit, drawn: Drawn, low: float) -> Trace:
     metres = drawn.metres
     grades = np.gradient(drawn.height, metres)
     texts = [
-        f"km {metre / 1000:.1f}<br>{height:.0f} m, {signed_text(100 * grade, '%')}"
+        f"{place_text(metre)}<br>{height_text(height)}, {signed_text(100 * grade, '%')}"
         for metre, height, grade in zip(metres.tolist(), drawn.height.tolist(), grades.tolist(), strict=True)
     ]
     return Trace(
         type="scatter",
         name="ground",
         mode="lines",
-        x=[round(value / 1000, 3) for value in metres.tolist()],
+        x=[along(value) for value in metres.tolist()],
         y=[round(value - low, 1) for value in drawn.height.tolist()],
         line={"width": 1.4, "color": token("ink")},
         customdata=[["m", round(value)] for value in metres.tolist()],
@@ -194,7 +216,7 @@ def _carry_over(audit: Audit) -> Trace:
         type="scatter",
         name="carry-over",
         mode="lines",
-        x=[round(float(value) / 1000, 3) for value in traces.distance_m[kept]],
+        x=[along(float(value)) for value in traces.distance_m[kept]],
         y=[round(float(value), 1) for value in traces.carry_over[kept]],
         yaxis="y2",
         fill="tozeroy",
@@ -205,12 +227,12 @@ def _carry_over(audit: Audit) -> Trace:
 
 
 def _above(audit: Audit, event: Surge, low: float, top: float) -> tuple[float, float] | None:
-    """Place of a surge's mark in the profile: km, and a little above the ground."""
+    """Place of a surge's mark in the profile: on the distance axis, and a little above the ground."""
     row = event.start_s
     metre, height = float(audit.traces.distance_m[row]), float(audit.traces.height_m[row])
     if not (math.isfinite(metre) and math.isfinite(height)):
         return None
-    return round(metre / 1000, 3), round(height - low + 0.055 * top, 1)
+    return along(metre), round(height - low + 0.055 * top, 1)
 
 
 def surge_marks(audit: Audit, place: Callable[[Surge], tuple[float, float] | None]) -> list[Trace]:
@@ -247,18 +269,18 @@ def surge_marks(audit: Audit, place: Callable[[Surge], tuple[float, float] | Non
 
 def surge_text(audit: Audit, event: Surge) -> str:
     """One surge for the hover label: when and where, cause, seconds above, highest load, forced or avoidable."""
-    where = "" if event.at_m is None else f", km {event.at_m / 1000:.1f}"
+    where = "" if event.at_m is None else f", {place_text(event.at_m)}"
     grade = "" if event.grade is None else f" at {signed_text(100 * event.grade, '%')}"
     forced = {True: "<br>forced by the hill", False: "<br>avoidable", None: ""}[event.forced]
     return (
-        f"{clock_of(audit, event.start_s)[:5]}{where}<br><b>{event.cause}</b>{grade}"
+        f"{hour_of(audit, event.start_s)}{where}<br><b>{event.cause}</b>{grade}"
         f"<br>{event.seconds_above} s above the ceiling, highest {loads_of(audit).text(event.highest)}{forced}"
     )
 
 
 def climb_name(climb: Climb) -> str:
     """ "1.3 km, 6.2 %"."""
-    return f"{climb.length_m / 1000:.1f} km, {100 * climb.mean_grade:.1f} %"
+    return f"{distance_text(climb.length_m)}, {100 * climb.mean_grade:.1f} %"
 
 
 def _shown(audit: Audit) -> Sequence[Climb]:
@@ -280,8 +302,8 @@ def _climb_shapes(audit: Audit, top: float) -> list[dict[str, Any]]:
             "type": "line",
             "xref": "x",
             "yref": "y",
-            "x0": climb.start_m / 1000,
-            "x1": (climb.start_m + climb.length_m) / 1000,
+            "x0": along(climb.start_m),
+            "x1": along(climb.start_m + climb.length_m),
             "y0": 1.16 * top,
             "y1": 1.16 * top,
             "line": {"width": 2, "color": token("soft")},
@@ -293,7 +315,7 @@ def _climb_shapes(audit: Audit, top: float) -> list[dict[str, Any]]:
 def _climb_labels(audit: Audit, top: float) -> list[dict[str, Any]]:
     return [
         {
-            "x": (climb.start_m + climb.length_m / 2) / 1000,
+            "x": along(climb.start_m + climb.length_m / 2),
             "y": 1.17 * top,
             "text": climb_name(climb).replace(", ", "<br>"),
             "showarrow": False,
@@ -378,7 +400,7 @@ def _track(audit: Audit, kept: NDArray[np.int64], gaps: NDArray[np.int64], x: Fl
     metres = audit.traces.distance_m[kept]
     px, py = x[kept].tolist(), y[kept].tolist()
     texts: list[Any] = [
-        f"{clock_of(audit, row)[:5]}, km {m / 1000:.1f}" for row, m in zip(kept.tolist(), metres.tolist(), strict=True)
+        f"{hour_of(audit, row)}, {place_text(m)}" for row, m in zip(kept.tolist(), metres.tolist(), strict=True)
     ]
     keys: list[Any] = [["m", round(m) if math.isfinite(m) else None] for m in metres.tolist()]
     for place in gaps[::-1].tolist():
@@ -390,7 +412,7 @@ def _track(audit: Audit, kept: NDArray[np.int64], gaps: NDArray[np.int64], x: Fl
         mode="lines",
         x=[None if value is None else round(value, 1) for value in px],
         y=[None if value is None else round(value, 1) for value in py],
-        line={"width": 7, "color": token("line")},
+        line={"width": 7.4, "color": token("outline")},
         customdata=keys,
         hovertext=texts,
         hovertemplate="%{hovertext}<extra></extra>",
@@ -401,9 +423,8 @@ def _track(audit: Audit, kept: NDArray[np.int64], gaps: NDArray[np.int64], x: Fl
 def scale_bar(x: FloatArray, y: FloatArray) -> dict[str, Any]:
     """A bar of a round length in the lower left corner, and which way is north."""
     wide = max(float(np.ptp(x)), float(np.ptp(y)))
-    length = next((metres for metres in reversed(ROUND_M) if metres <= wide / 4), ROUND_M[0])
+    length, text = round_length(wide / 4)
     left, low = float(x.min()), float(y.min()) - 0.06 * wide
-    text = f"{length / 1000:g} km" if length >= 1000 else f"{length} m"
     line = {"width": 3, "color": token("ink")}
     label = {"showarrow": False, "font": {"size": 12, "color": token("soft")}, "xanchor": "left"}
     return {
@@ -412,6 +433,16 @@ def scale_bar(x: FloatArray, y: FloatArray) -> dict[str, Any]:
             {"x": left, "y": low, "text": f"{text}, north is up", "yanchor": "bottom", **label},
         ],
     }
+
+
+def round_length(most_m: float) -> tuple[float, str]:
+    """The longest round length [m] not over `most_m` (the shortest where none is), and how it is written."""
+    if reader().units == "miles":
+        rounded = [(METRES_PER_FOOT * feet, f"{feet} ft") for feet in (200, 500)]
+        rounded += [(METRES_PER_MILE * miles, f"{miles:g} mi") for miles in (0.2, 0.5, 1, 2, 5, 10, 20, 50)]
+    else:
+        rounded = [(metres, f"{metres / 1000:g} km" if metres >= 1000 else f"{metres} m") for metres in ROUND_M]
+    return next((item for item in reversed(rounded) if item[0] <= most_m), rounded[0])
 
 
 def profile_words(audit: Audit) -> str:
@@ -425,4 +456,4 @@ def profile_words(audit: Audit) -> str:
 def plan_words(audit: Audit) -> str:
     """The plan in a sentence."""
     length = np.nanmax(audit.traces.distance_m) if np.isfinite(audit.traces.distance_m).any() else float("nan")
-    return f"The track of {number_text(float(length) / 1000, 'km', 1)} seen from above, by band, with its surges."
+    return f"The track of {distance_text(float(length))} seen from above, by band, with its surges."

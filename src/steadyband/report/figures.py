@@ -21,11 +21,12 @@ from steadyband.report.figure_base import (
 )
 from steadyband.report.palette import token
 from steadyband.report.ribbon import Run, runs
-from steadyband.report.words import clock_of, loads_of, number_text
+from steadyband.report.words import clock_of, drift_span, loads_of, number_text
 from steadyband.units import duration_text
 
 RIBBON_HEIGHT = 48
 RIBBON_PIECES = 1200
+DRIFT = "drift"
 WEEK = "week: "
 """How the label of a row for the whole week begins; such rows stand apart."""
 
@@ -49,7 +50,16 @@ def ribbon(audit: Audit, longest_s: int) -> Figure:
         xaxis={"range": [-0.002 * longest_s, 1.002 * longest_s], "showticklabels": False, **still(), **grid},
         yaxis={"range": [0, 1], "visible": False, **still()},
     )
-    return figure([*bars, *surge_ticks(audit)], layout)
+    return figure([*bars, *surge_ticks(audit), *_drift_line(audit)], layout)
+
+
+def _drift_line(audit: Audit) -> list[Trace]:
+    """A line under the part of the ribbon that drifted: its bands alone, means over 31 s, need not show it."""
+    span = drift_span(audit)
+    if span is None:
+        return []
+    line = {"width": 2, "color": token("ink")}
+    return [Trace(type="scatter", name=DRIFT, mode="lines", x=list(span), y=[0.01, 0.01], line=line, hoverinfo="skip")]
 
 
 def _ribbon_bars(audit: Audit, code: int, pieces: Sequence[Run]) -> Trace:
@@ -128,9 +138,7 @@ def band_hours(rows: Sequence[tuple[str, Mapping[str, int]]]) -> Figure:
             width=0.66,
             x=[row.get(name, 0) / 3600 for _, row in rows],
             marker=band_marker(code),
-            hovertext=[
-                f"{html.escape(label)}<br><b>{name}</b>, {duration_text(row.get(name, 0))}" for label, row in rows
-            ],
+            hovertext=[f"{label}\n{name}, {duration_text(row.get(name, 0))}" for label, row in rows],
             hoverinfo="none",
         )
         for code, name in enumerate(BAND_NAMES)

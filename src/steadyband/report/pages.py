@@ -1,23 +1,27 @@
-"""Self-contained HTML pages: one template engine with autoescape, plotly inside, nothing loaded from anywhere."""
+"""HTML pages that need no network: one template engine with autoescape, one style, figures drawn where they come into sight."""
 
 from __future__ import annotations
 
-import base64
 import functools
-import hashlib
-import importlib
 import importlib.metadata
 import importlib.resources
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from steadyband.report import palette, week_view
-from steadyband.report.figure_base import CONFIG, hour_marks, longest_of
+from steadyband.report.assets import Drawer, drawer, policies
+from steadyband.report.beside import ALONE, Beside, session_names
+from steadyband.report.drawn_ribbon import DrawnRibbon, axis_marks, drawn_ribbon
+from steadyband.report.figure_base import CONFIG, longest_of
+from steadyband.report.packing import packed
 from steadyband.report.session_view import session_view
-from steadyband.report.test_view import test_view
+from steadyband.report.shared_note import shared_note
+from steadyband.report.test_view import limits_table, test_view
 from steadyband.report.view import Plot
-from steadyband.report.words import capital, sentence, share_text, span_text
+from steadyband.report.words import capital, ribbon_keys, sentence, share_text, span_text
 from steadyband.review.model import WeekReview
+from steadyband.review.reading import as_the_athlete_reads
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -25,56 +29,71 @@ if TYPE_CHECKING:
 TEMPLATES = "templates"
 
 
-def week_page(review: WeekReview) -> str:
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What a page carries besides its text: figures and ribbons, further scripts and style sheets of the templates folder."""
+
+    plots: Sequence[Plot] = ()
+    ribbons: Sequence[DrawnRibbon] = ()
+    more: tuple[str, ...] = ()
+    styles: tuple[str, ...] = ()
+
+
+@as_the_athlete_reads
+def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
     """The week's report as one HTML file that needs no network.
 
     Every text is escaped by the template engine; a content security policy forbids every load and every script but
-    the two that the page carries.
+    those that the page carries. `beside` says what it may count on in its folder: a shared copy of plotly, other pages.
     """
     longest = longest_of(review.audits)
     sessions = [session_view(audit, number, longest) for number, audit in enumerate(review.audits, 1)]
+    ribbons = {item.id: drawn_ribbon(item.ribbon, longest) for item in sessions}
     hours = week_view.hours_plot(review)
-    plots = [*(item.ribbon for item in sessions), *([hours] if hours else []), *(s.plot for s in sessions if s.plot)]
     values = {
         "review": review,
+        "made_for": f"week {review.iso_year}-W{review.iso_week:02d}",
         "dates": span_text(review.first_day, review.last_day),
         "sessions": sessions,
+        "drawn": ribbons,
+        "own": dict(zip(ribbons, map(beside.session, session_names(review.audits)), strict=True)),
         "swatches": week_view.swatches(review.audits),
-        "marks": [(f"{100 * mark / longest:.3f}", text) for mark, text in hour_marks(longest)],
+        **ribbon_keys(review.audits, review.athlete.settings),
+        "marks": axis_marks(longest),
         "hours": hours,
+        "limits": limits_table(review.tests, review.fit_by_sport),
         "tables": week_view.tables(review),
         "tests": [test_view(item) for item in review.tests],
         "window": review.athlete.settings.bands.window_s,
         "range": share_text(review.athlete.settings.steptest.range_share),
         "cautions": week_view.CAUTIONS,
     }
-    return render_page("week.html.j2", plots, values)
+    plots = [*([hours] if hours else []), *(item.plot for item in sessions if item.plot)]
+    return render_page("week.html.j2", Carried(plots, list(ribbons.values())), values, beside)
 
 
-def render_page(template: str, plots: Sequence[Plot], values: Mapping[str, object], more: Sequence[str] = ()) -> str:
-    """One page of the report's family: `template` extends page.html.j2, `plots` are drawn by the script it carries.
-
-    `more` names further scripts of the templates folder that the page carries.
-    """
-    return environment().get_template(template).render(**values, **page_assets(plots, more))
+def render_page(template: str, carried: Carried, values: Mapping[str, object], beside: Beside = ALONE) -> str:
+    """One page of the report's family: `template` extends page.html.j2 and draws what is `carried`."""
+    return environment().get_template(template).render(**_assets(carried, beside), **values)
 
 
-def page_assets(plots: Sequence[Plot], more: Sequence[str] = ()) -> dict[str, object]:
-    """What every page of the family carries: plots, colours, style, scripts, the policy that allows only them, the version.
-
-    `more` names further scripts of the templates folder.
-    """
+def _assets(carried: Carried, beside: Beside) -> dict[str, object]:
     from markupsafe import Markup
 
-    scripts = [_plotly(), template_text("page.js"), *(template_text(name) for name in more)]
+    scripts = [template_text(name) for name in ("tips.js", "page.js", *carried.more)]
+    drawn_by = drawer(beside.plotly) if carried.plots else None
     return {
-        "plots": plots,
+        "plots": carried.plots,
+        "ribbons": carried.ribbons,
         "config": CONFIG,
         "colours": {"light": palette.LIGHT, "dark": palette.DARK},
-        "style": Markup(template_text("page.css")),
+        "style": Markup("\n".join(template_text(name) for name in ("page.css", *carried.styles))),
         "scripts": [Markup(script) for script in scripts],
-        "policy": policy(scripts),
+        "drawer": replace(drawn_by, inside=Markup(drawn_by.inside)) if drawn_by else Drawer(),
+        "policies": policies(scripts, drawn_by),
+        "links": beside.links,
         "version": version(),
+        "made_from": beside.made_from,
     }
 
 
@@ -84,26 +103,6 @@ def version() -> str:
         return importlib.metadata.version("steadyband")
     except importlib.metadata.PackageNotFoundError:
         return ""
-
-
-def policy(scripts: list[str]) -> str:
-    """The content security policy: nothing may be loaded, and only these scripts may run."""
-    allowed = " ".join(f"'sha256-{_digest(script)}'" for script in scripts)
-    return (
-        f"default-src 'none'; script-src {allowed}; style-src 'unsafe-inline'; img-src data:; "
-        "base-uri 'none'; form-action 'none'"
-    )
-
-
-@functools.lru_cache(maxsize=4)
-def _digest(script: str) -> str:
-    return base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
-
-
-@functools.lru_cache(maxsize=1)
-def _plotly() -> str:
-    offline: Any = importlib.import_module("plotly.offline")
-    return str(offline.get_plotlyjs())
 
 
 @functools.lru_cache(maxsize=16)
@@ -124,6 +123,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    engine.filters |= {"capital": capital, "sentence": sentence}
+    engine.filters |= {"capital": capital, "packed": packed, "sentence": sentence}
+    engine.globals["shared_note"] = shared_note
     engine.policies["json.dumps_kwargs"] = {"separators": (",", ":"), "allow_nan": False}
     return engine

@@ -1,4 +1,8 @@
-"""Colours and patterns (VOCABULARY.md, Look), for light and dark screens. Figures name them `var(--name)`."""
+"""Colours and patterns (VOCABULARY.md, Look), for light and dark screens. Figures name them `var(--name)`.
+
+What a figure needs to be understood stands out from its ground by 3 to 1 or has an outline or pattern that does, and text by
+4.5 to 1 (WCAG 2.2, success criteria 1.4.11 and 1.4.3); `faint`, `line` and the see-through shades only accompany it.
+"""
 
 from __future__ import annotations
 
@@ -8,16 +12,18 @@ BAND_COLOURS: Mapping[str, str] = {"easy": "#A9D3CF", "steady": "#2C6E8F", "heav
 
 LIGHT: Mapping[str, str] = {
     **BAND_COLOURS,
-    "hatch": "#FFFFFF",
+    "hatch": "#EAD3DC",
+    "grain": "#6B3D05",
+    "upper": "#A8640C",
     "ink": "#1C2430",
     "paper": "#FBFAF7",
     "card": "#FFFFFF",
     "soft": "#55606E",
     "line": "#D9D6CC",
-    "outline": "#8B93A0",
+    "outline": "#838B98",
     "blank": "#FFFFFF",
     "resting": "#EBE8DF",
-    "dots": "#9AA1AB",
+    "dots": "#838B98",
     "amiss": "#8A3B12",
     "link": "#1F5A78",
     "trace": "#2C6E8F",
@@ -31,8 +37,10 @@ LIGHT: Mapping[str, str] = {
 DARK: Mapping[str, str] = {
     **LIGHT,
     "severe": "#A8446F",
-    "steady": "#3D87AD",
+    "steady": "#327699",
     "hatch": "#14191F",
+    "grain": "#14191F",
+    "upper": "#D98A29",
     "ink": "#E8E6DF",
     "paper": "#14191F",
     "card": "#1B2129",

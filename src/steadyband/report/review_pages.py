@@ -7,8 +7,9 @@ from datetime import timedelta
 from typing import Any
 
 from steadyband.report import review_view
-from steadyband.report.pages import environment, page_assets, policy, template_text
-from steadyband.report.strips import strip_swatches, week_row
+from steadyband.report.beside import ALONE, Beside
+from steadyband.report.pages import Carried, render_page
+from steadyband.report.strips import STRIP_HEAD, strip_swatches, week_row
 from steadyband.report.test_view import test_view
 from steadyband.report.view import Plot
 from steadyband.report.week_view import CAUTIONS
@@ -16,11 +17,13 @@ from steadyband.report.words import span_text
 from steadyband.review.block_model import BlockReview
 from steadyband.review.condensed import Condensed
 from steadyband.review.history import History, HistoryWeek, monday_of
+from steadyband.review.reading import as_the_athlete_reads
 from steadyband.steptest.sentences import overrides_of
 
 
-def block_page(review: BlockReview) -> str:
-    """The block review as one HTML file that needs no network."""
+@as_the_athlete_reads
+def block_page(review: BlockReview, beside: Beside = ALONE) -> str:
+    """The block review as one HTML file that needs no network; `beside` says what it may count on in its folder."""
     charts = review_view.chart_plots(review)
     hours, durability = review_view.hours_plot(review), review_view.durability_plot(review)
     plots = [item for item in (hours, *(chart for _, chart in charts), durability) if item is not None]
@@ -28,9 +31,12 @@ def block_page(review: BlockReview) -> str:
     return _render(
         "block.html.j2",
         plots,
+        beside,
         review=review,
+        made_for=f"block {review.first_day} {review.last_day}",
         dates=span_text(review.first_day, review.last_day),
-        rows=[week_row(row, longest) for row in block_rows(review)],
+        rows=[week_row(row, longest, beside) for row in block_rows(review)],
+        head=STRIP_HEAD,
         swatches=strip_swatches(review.sessions),
         hours=hours,
         charts=charts,
@@ -73,25 +79,24 @@ def block_rows(review: BlockReview) -> list[HistoryWeek]:
     ]
 
 
-def history_page(season: History) -> str:
-    """The season as one HTML file: weeks as rows of small ribbons, tests as marks."""
+@as_the_athlete_reads
+def history_page(season: History, beside: Beside = ALONE) -> str:
+    """The season as one HTML file: weeks as rows of small ribbons, tests as marks; `beside` as in `block_page`."""
     sessions = [item for week in season.weeks for item in week.sessions]
     return _render(
         "history.html.j2",
         [],
+        beside,
         season=season,
-        rows=[week_row(row, season.longest_s) for row in season.rows],
+        made_for="season",
+        rows=[week_row(row, season.longest_s, beside) for row in season.rows],
+        head=STRIP_HEAD,
         swatches=strip_swatches(sessions),
         table=review_view.season_table(season),
         overrides=overrides_of(item for week in season.weeks for item in week.tests),
     )
 
 
-def _render(template: str, plots: list[Plot], **content: Any) -> str:
-    from markupsafe import Markup
-
-    assets = page_assets(plots)
-    assets["style"] = Markup("{}{}").format(assets["style"], Markup(template_text("review.css")))
-    if not plots:
-        assets |= {"scripts": [], "policy": policy([])}
-    return environment().get_template(template).render(cautions=CAUTIONS, **content, **assets)
+def _render(template: str, plots: Sequence[Plot], beside: Beside, **content: Any) -> str:
+    values = {"cautions": CAUTIONS, **content}
+    return render_page(template, Carried(plots, styles=("review.css",)), values, beside)

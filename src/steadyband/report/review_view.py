@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from steadyband.audit.model import BAND_NAMES
 from steadyband.report.figure_block import drift_figure, durability_figure
+from steadyband.report.figure_tables import hours_table
+from steadyband.report.figure_tables_block import drift_table, durability_table
 from steadyband.report.figures import band_hours
 from steadyband.report.view import Plot, Table, plot
 from steadyband.report.words import (
@@ -36,7 +38,7 @@ def hours_plot(review: BlockReview) -> Plot | None:
     rows = [(_week_name(week), _bands(week)) for week in review.weeks]
     if not any(sum(bands.values()) for _, bands in rows):
         return None
-    return plot("hours", band_hours(rows), "Hours in each band, week by week; the table says the same.")
+    return plot("hours", band_hours(rows), "Hours in each band, week by week, all sports together.", hours_table(rows))
 
 
 def _week_name(week: BlockWeek) -> str:
@@ -131,14 +133,15 @@ def _chart_title(chart: DriftChart) -> str:
 
 def _chart_plot(chart: DriftChart, number: int, trend: LevelTrend | None) -> Plot:
     words = f"{_chart_title(chart)}: mean load over the target top, session after session; the sentences above say the same."
-    return plot(f"chart-{number}", drift_figure(chart, trend), words)
+    return plot(f"chart-{number}", drift_figure(chart, trend), words, drift_table(chart, trend))
 
 
 def durability_plot(review: BlockReview) -> Plot | None:
     """Heart-rate drift against length; None with fewer than three sessions."""
     if sum(len(row.points) for row in review.durability) < 3:
         return None
-    return plot("durability", durability_figure(review.durability), "Heart-rate drift against session length.")
+    words = "Heart-rate drift against session length: " + " ".join(row.text for row in review.durability)
+    return plot("durability", durability_figure(review.durability), words, durability_table(review.durability))
 
 
 def distribution_table(review: BlockReview) -> Table | None:

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from steadyband.audit.model import EASY, GAP, HEAVY, PAUSE, RESTING, SEVERE, STEADY, UNMEASURED, Audit
 from steadyband.report.palette import BAND_COLOURS
+from steadyband.report.words import drift_span
 
 Codes = NDArray[np.uint8]
 RibbonStyle = Literal["colour", "blocks", "ascii"]
@@ -22,6 +23,8 @@ GLYPHS: dict[RibbonStyle, dict[int, str]] = {
     "blocks": {EASY: "░", STEADY: "▒", HEAVY: "▓", SEVERE: "█", RESTING: "╌", UNMEASURED: "·", PAUSE: " ", GAP: " "},
     "ascii": {EASY: ".", STEADY: "=", HEAVY: "#", SEVERE: "%", RESTING: "-", UNMEASURED: ":", PAUSE: " ", GAP: " "},
 }
+UNDER: dict[RibbonStyle, str] = {"colour": "▔", "blocks": "▔", "ascii": "~"}
+"""The line under a part that drifted."""
 TICKS: dict[RibbonStyle, str] = {"colour": "╷", "blocks": "╷", "ascii": "|"}
 BACKGROUNDS = {
     EASY: Style(bgcolor=BAND_COLOURS["easy"], color="#1C2430"),
@@ -78,9 +81,9 @@ def columns(ribbon: Codes, width: int) -> Codes:
 
 
 def ribbon_text(audit: Audit, width: int, style: RibbonStyle = "blocks") -> Text:
-    """Two lines of at most `width` characters: ticks of the surges, and the ribbon under them."""
+    """Two lines of at most `width` characters: ticks of the surges, and the ribbon under them; a third where it drifted."""
     codes = columns(audit.traces.ribbon, max(width, 1))
-    return Text("\n").join([_ticks(audit, len(codes), style), _band(codes, style)])
+    return Text("\n").join([_ticks(audit, len(codes), style), _band(codes, style), *_drift(audit, len(codes), style)])
 
 
 def _ticks(audit: Audit, width: int, style: RibbonStyle) -> Text:
@@ -89,6 +92,14 @@ def _ticks(audit: Audit, width: int, style: RibbonStyle) -> Text:
     )
     line = "".join(TICKS[style] if place in places else " " for place in range(width))
     return Text(line, style="bold", no_wrap=True)
+
+
+def _drift(audit: Audit, width: int, style: RibbonStyle) -> list[Text]:
+    span = drift_span(audit)
+    if span is None:
+        return []
+    first, last = (second * width // len(audit.traces.ribbon) for second in (span[0], span[1] - 1))
+    return [Text(" " * first + UNDER[style] * (last - first + 1), style="bold", no_wrap=True)]
 
 
 def _band(codes: Codes, style: RibbonStyle) -> Text:
@@ -100,8 +111,8 @@ def _band(codes: Codes, style: RibbonStyle) -> Text:
 
 
 def style_for(console: Console, options: ConsoleOptions) -> RibbonStyle:
-    """Colours where the screen has many, shades of block characters where it has none, letters without UTF-8."""
-    if options.ascii_only:
+    """Colours where the screen has many, shades of block characters where it has none, plain signs on a screen without either."""
+    if options.ascii_only or console.is_dumb_terminal:
         return "ascii"
     many = console.color_system in ("256", "truecolor") and not console.no_color
     return "colour" if many else "blocks"
@@ -142,4 +153,6 @@ def key_text(audits: tuple[Audit, ...], style: RibbonStyle) -> Text:
     if seen & {PAUSE, GAP}:
         line.append("blank: pause or gap   ")
     line.append(f"{TICKS[style]} surge")
+    if any(drift_span(audit) for audit in audits):
+        line.append(f"   {UNDER[style]} zone-3 drift")
     return line

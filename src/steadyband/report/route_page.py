@@ -11,11 +11,14 @@ from steadyband.audit.route import RouteClimb, RoutePlan
 from steadyband.recording.geo import between_m
 from steadyband.recording.planned import Planned
 from steadyband.report import pages, route_view
+from steadyband.report.beside import ALONE, Beside
 from steadyband.report.figure_base import HATCH, Figure, Trace, base_layout, figure, still
+from steadyband.report.figure_tables_ground import route_plan_table, route_profile_table
 from steadyband.report.figure_terrain import (
     LABELLED,
     PLAN_HEIGHT,
     Drawn,
+    along,
     apart,
     flat_plan,
     height_axis,
@@ -26,27 +29,28 @@ from steadyband.report.figure_terrain import (
 from steadyband.report.palette import token
 from steadyband.report.view import Plot, plot
 from steadyband.report.week_view import CAUTIONS
-from steadyband.report.words import Loads, sport_word
+from steadyband.report.words import Loads, signed_text, sport_word
+from steadyband.units import distance_text, height_text, length_text, place_text
 
 FloatArray = NDArray[np.float64]
 HEIGHT = 320
 DRAWN = 1200
-"""Points of the profile at most."""
+"""Points of the profile and of the plan at most."""
 INSIDE, FORCED = 1, 2
 """Codes of the ribbon whose look the two kinds of ground take: steady and heavy."""
 
 
-def route_page(plan: RoutePlan, way: Planned, loads: Loads, basis: str, privacy_m: float | None) -> str:
+def route_page(
+    plan: RoutePlan, way: Planned, loads: Loads, basis: str, privacy_m: float | None, *, beside: Beside = ALONE
+) -> str:
     """The page of a planned way as an HTML file that needs no network.
 
     `basis` says in a sentence which test it stands on; positions within `privacy_m` of start and end are left out of the plan, all
-    of them where it is None.
+    of them where it is None. `beside` says what the page may count on in its folder.
     """
-    profile = plot("profile", profile_figure(plan), f"Height over distance. {route_view.answer_text(plan)}")
-    seen = plan_figure(plan, way, privacy_m) if privacy_m is not None else None
-    above = (
-        plot("plan", seen, "The way from above, with the stretches where the band cannot be held.") if seen else None
-    )
+    words = f"Height over distance. {route_view.answer_text(plan)}"
+    profile = plot("profile", profile_figure(plan), words, route_profile_table(plan, _thinned(plan)))
+    above = _above(plan, way, privacy_m) if privacy_m is not None else None
     found = (
         route_view.paces_table(plan, loads), route_view.stretches_table(plan), route_view.climbs_table(plan),
     )  # fmt: skip
@@ -59,12 +63,20 @@ def route_page(plan: RoutePlan, way: Planned, loads: Loads, basis: str, privacy_
         "tables": [table for table in found if table],
         "profile": profile,
         "plan": above,
-        "hidden": privacy_m,
+        "hidden": length_text(privacy_m) if privacy_m else "",
         "walk": plan.sport != "cycling",
         "cautions": CAUTIONS,
     }
     drawn: list[Plot] = [profile, *([above] if above else [])]
-    return pages.render_page("route.html.j2", drawn, values, ("terrain.js",))
+    return pages.render_page("route.html.j2", pages.Carried(drawn, more=("terrain.js",)), values, beside)
+
+
+def _above(plan: RoutePlan, way: Planned, privacy_m: float) -> Plot | None:
+    seen = plan_figure(plan, way, privacy_m)
+    if seen is None:
+        return None
+    table = route_plan_table(plan, way.along_m, *flat_plan(*told(way, privacy_m)))
+    return plot("plan", seen, "The way from above, with the stretches where the band cannot be held.", table)
 
 
 def _thinned(plan: RoutePlan) -> Drawn:
@@ -88,14 +100,14 @@ def profile_figure(plan: RoutePlan) -> Figure:
         annotations=[
             _label(
                 climb.start_m + climb.length_m / 2,
-                f"{climb.length_m / 1000:.1f} km<br>{100 * climb.mean_grade:.1f} %",
+                f"{distance_text(climb.length_m)}<br>{100 * climb.mean_grade:.1f} %",
                 top,
             )
             for climb in _labelled(plan)
         ],
     )
     places = [(item.start_m, float(np.interp(item.start_m, plan.metres, plan.height)) - low) for item in plan.stretches]
-    marks = _marks(plan, [(metre / 1000, height + 0.06 * top) for metre, height in places])
+    marks = _marks(plan, [(along(metre), height + 0.06 * top) for metre, height in places])
     return figure([*traces, _outline(drawn, low), *marks], layout)
 
 
@@ -127,7 +139,7 @@ def _marks(plan: RoutePlan, places: list[tuple[float, float] | None]) -> list[Tr
 def _stretch_text(plan: RoutePlan, number: int) -> str:
     item = plan.stretches[number]
     what = "walk" if plan.sport != "cycling" else route_view.gear_text(item)
-    return f"km {item.start_m / 1000:.1f}: {item.length_m:.0f} m, steepest {100 * item.steepest:.0f} %<br><b>{what}</b>"
+    return f"{place_text(item.start_m)}: {length_text(item.length_m)}, steepest {100 * item.steepest:.0f} %<br><b>{what}</b>"
 
 
 def _fill(drawn: Drawn, low: float, code: int) -> Trace:
@@ -143,11 +155,11 @@ def _fill(drawn: Drawn, low: float, code: int) -> Trace:
 def _outline(drawn: Drawn, low: float) -> Trace:
     grades = np.gradient(drawn.height, drawn.metres)
     texts = [
-        f"km {metre / 1000:.1f}<br>{height:.0f} m, {100 * grade:+.0f} %"
+        f"{place_text(metre)}<br>{height_text(height)}, {signed_text(100 * grade, '%')}"
         for metre, height, grade in zip(drawn.metres.tolist(), drawn.height.tolist(), grades.tolist(), strict=True)
     ]
     return Trace(
-        type="scatter", name="ground", mode="lines", x=[round(value / 1000, 3) for value in drawn.metres.tolist()],
+        type="scatter", name="ground", mode="lines", x=[along(value) for value in drawn.metres.tolist()],
         y=[round(value - low, 1) for value in drawn.height.tolist()], line={"width": 1.4, "color": token("ink")},
         customdata=[["m", round(value)] for value in drawn.metres.tolist()], hovertext=texts,
         hovertemplate="%{hovertext}<extra></extra>",
@@ -163,8 +175,8 @@ def _bracket(start_m: float, length_m: float, top: float) -> dict[str, Any]:
     line = {"width": 2, "color": token("soft")}
     return {
         "type": "line",
-        "x0": start_m / 1000,
-        "x1": (start_m + length_m) / 1000,
+        "x0": along(start_m),
+        "x1": along(start_m + length_m),
         "y0": 1.16 * top,
         "y1": 1.16 * top,
         "line": line,
@@ -173,7 +185,7 @@ def _bracket(start_m: float, length_m: float, top: float) -> dict[str, Any]:
 
 def _label(metre: float, text: str, top: float) -> dict[str, Any]:
     font = {"size": 11, "color": token("soft")}
-    return {"x": metre / 1000, "y": 1.17 * top, "text": text, "showarrow": False, "yanchor": "bottom", "font": font}
+    return {"x": along(metre), "y": 1.17 * top, "text": text, "showarrow": False, "yanchor": "bottom", "font": font}
 
 
 def plan_figure(plan: RoutePlan, way: Planned, privacy_m: float) -> Figure | None:
@@ -183,10 +195,15 @@ def plan_figure(plan: RoutePlan, way: Planned, privacy_m: float) -> Figure | Non
     if np.count_nonzero(known) < 2:
         return None
     x, y = flat_plan(lat, lon)
-    forced = plan.forced[np.minimum(way.along_m.astype(np.int64), len(plan.forced) - 1)]
-    traces = [_way(way, x, y), _line(x, y, np.ones(len(x), np.bool_), ("easy", 4.0))]
-    if (forced & known).any():
-        traces.append(_line(x, y, forced, ("heavy", 6.0)))
+    kept = np.unique(np.linspace(0, len(x) - 1, min(DRAWN, len(x))).astype(np.int64))
+    out = plan.forced[np.minimum(way.along_m.astype(np.int64), len(plan.forced) - 1)] & known
+    forced = np.logical_or.reduceat(out, kept)
+    traces = [
+        _way(way.along_m[kept], x[kept], y[kept]),
+        _line(x[kept], y[kept], np.ones(len(kept), np.bool_), ("easy", 4.0)),
+    ]
+    if forced.any():
+        traces.append(_line(x[kept], y[kept], forced, ("heavy", 6.0)))
     starts = np.minimum(np.searchsorted(way.along_m, [item.start_m for item in plan.stretches]), len(x) - 1)
     traces += _marks(plan, [(float(x[row]), float(y[row])) if np.isfinite(x[row] + y[row]) else None for row in starts])
     layout = base_layout(
@@ -228,10 +245,10 @@ def _line(x: FloatArray, y: FloatArray, shown: NDArray[np.bool_], look: tuple[st
     )
 
 
-def _way(way: Planned, x: FloatArray, y: FloatArray) -> Trace:
+def _way(along_m: FloatArray, x: FloatArray, y: FloatArray) -> Trace:
     shown = np.ones(len(x), np.bool_)
     return Trace(
         type="scatter", name="way", mode="lines", x=_points(x, shown), y=_points(y, shown), connectgaps=False,
-        line={"width": 7, "color": token("ink")}, customdata=[["m", round(value)] for value in way.along_m.tolist()],
-        hovertext=[f"km {value / 1000:.1f}" for value in way.along_m.tolist()], hovertemplate="%{hovertext}<extra></extra>",
+        line={"width": 7, "color": token("ink")}, customdata=[["m", round(value)] for value in along_m.tolist()],
+        hovertext=[place_text(value) for value in along_m.tolist()], hovertemplate="%{hovertext}<extra></extra>",
     )  # fmt: skip

@@ -5,21 +5,21 @@ from __future__ import annotations
 from steadyband.audit.route import RouteClimb, RoutePlan, Stretch
 from steadyband.report.view import Table
 from steadyband.report.words import DASH, Loads, counted, number_text
-from steadyband.units import duration_text
+from steadyband.units import distance_text, duration_text, height_text, length_text, place_text, speed_text
 
 LEFT_OUT = "Wind, stops, bends, traffic and the surface are left out; heights of a planned route may be rough (bridges, tunnels)."
 
 
 def answer_text(plan: RoutePlan) -> str:
     """Where the band can be held, in one sentence."""
-    way = f"{plan.length_m / 1000:.1f} km with {plan.climbing_m:.0f} m of climbing"
+    way = f"{distance_text(plan.length_m)} with {height_text(plan.climbing_m)} of climbing"
     if plan.inside is None:
         return f"{way}: where the hills force the band out is not known yet."
     if not plan.stretches:
         return f"{way}: the band can be held all the way."
     metres = sum(item.length_m for item in plan.stretches)
     what = "walking is the only way to stay in it" if plan.sport != "cycling" else "the hill forces it out"
-    out = f"{metres:.0f} m" if metres < 1000 else f"{metres / 1000:.1f} km"
+    out = length_text(metres)
     count = counted(len(plan.stretches), "stretch", "stretches")
     return f"{way}: the band can be held on all but {out} of it, {count} on which {what}."
 
@@ -47,7 +47,7 @@ def paces_table(plan: RoutePlan, loads: Loads) -> Table | None:
     if not plan.paces:
         return None
     rows = tuple(
-        (pace.name, loads.text(pace.load), duration_text(pace.seconds), number_text(pace.speed_mps * 3.6, "km/h", 1))
+        (pace.name, loads.text(pace.load), duration_text(pace.seconds), speed_text(pace.speed_mps))
         for pace in plan.paces
     )
     return Table("Expected time at a steady load", ("at the", "load", "time", "mean speed"), rows, note=LEFT_OUT)
@@ -66,9 +66,9 @@ def stretches_table(plan: RoutePlan) -> Table | None:
 def _stretch_row(item: Stretch, on_foot: bool, plan: RoutePlan) -> tuple[str, ...]:
     end = item.start_m + item.length_m
     return (
-        f"km {item.start_m / 1000:.2f}",
-        f"km {end / 1000:.2f}",
-        number_text(item.length_m, "m"),
+        place_text(item.start_m, 2),
+        place_text(end, 2),
+        length_text(item.length_m, 2),
         number_text(100 * item.steepest, "%", 1),
         _walk_cell(item, plan) if on_foot else gear_text(item),
     )
@@ -91,17 +91,25 @@ def climbs_table(plan: RoutePlan) -> Table | None:
     """Every climb on the way."""
     if not plan.climbs:
         return None
-    head = ("begins at", "length", "height", "mean", "steepest 100 m", "time at target top", "out of the band on")
+    head = (
+        "begins at",
+        "length",
+        "height",
+        "mean",
+        f"steepest {length_text(plan.steepest_over_m)}",
+        "time at target top",
+        "out of the band on",
+    )
     return Table(f"Climbs ({len(plan.climbs)})", head, tuple(_climb_row(climb, plan) for climb in plan.climbs))
 
 
 def _climb_row(climb: RouteClimb, plan: RoutePlan) -> tuple[str, ...]:
     return (
-        f"km {climb.start_m / 1000:.1f}",
-        number_text(climb.length_m, "m"),
-        number_text(climb.height_m, "m"),
+        place_text(climb.start_m),
+        length_text(climb.length_m, 2),
+        height_text(climb.height_m),
         number_text(100 * climb.mean_grade, "%", 1),
         number_text(100 * climb.steepest, "%", 1),
         duration_text(climb.seconds) if climb.seconds is not None else DASH,
-        DASH if plan.inside is None else number_text(climb.forced_m, "m") if climb.forced_m else "nowhere",
+        DASH if plan.inside is None else length_text(climb.forced_m, 2) if climb.forced_m else "nowhere",
     )

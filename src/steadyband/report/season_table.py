@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 
+from steadyband.report.tables import csv_of
 from steadyband.review.condensed import Condensed
 from steadyband.review.frames import sessions_frame
 
@@ -13,7 +14,7 @@ def season_as(sessions: Sequence[Condensed], format: str) -> bytes:
     """One row a session as "csv" or "parquet"."""
     frame = sessions_frame(sessions)
     if format == "csv":
-        return frame.write_csv().encode()
+        return csv_of(frame).encode()
     buffer = io.BytesIO()
     frame.write_parquet(buffer)
     return buffer.getvalue()

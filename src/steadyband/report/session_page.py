@@ -7,13 +7,17 @@ from dataclasses import dataclass
 
 from steadyband.audit.model import Audit
 from steadyband.report import pages, terrain_view
-from steadyband.report.figure_climbs import overlay_figure
+from steadyband.report.beside import ALONE, Beside
+from steadyband.report.drawn_ribbon import axis_marks, drawn_ribbon
+from steadyband.report.figure_climbs import efforts_drawn, overlay_figure
+from steadyband.report.figure_tables_ground import overlay_table, plan_table, profile_table
 from steadyband.report.figure_terrain import plan_figure, plan_words, profile_figure, profile_words
 from steadyband.report.session_view import session_view
 from steadyband.report.view import Plot, Table, plot
 from steadyband.report.week_view import CAUTIONS, swatches
-from steadyband.report.words import edges_of, loads_of
+from steadyband.report.words import edges_of, loads_of, ribbon_keys
 from steadyband.review.repeat_climbs import RepeatClimb
+from steadyband.units import duration_text, length_text
 
 MOST_REPEATS = 6
 """Most repeated climbs drawn on one page; the command `climbs` tells all."""
@@ -27,39 +31,53 @@ class RepeatView:
     overlay: Plot | None
 
 
-def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = ()) -> str:
+def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Beside = ALONE) -> str:
     """The page of one session as an HTML file that needs no network; `repeats` are the climbs ridden again in all sessions.
+
+    `beside` says what it may count on in its folder: a shared copy of plotly, other pages.
 
     Hovering a surge in the profile marks it in the plan and the other way round.
     """
-    item = session_view(audit, 1, len(audit.traces.ribbon) or 1)
+    length = len(audit.traces.ribbon) or 1
+    item = session_view(audit, 1, length)
+    ribbon = drawn_ribbon(item.ribbon, length)
     profile, plan = _plot("profile", audit), _plot("plan", audit)
     again = [_repeat(climb, audit) for climb in terrain_view.repeats_here(audit, repeats)[:MOST_REPEATS]]
-    drawn = [item.ribbon, profile, plan, item.plot, *(view.overlay for view in again)]
+    drawn = [profile, plan, *(view.overlay for view in again), item.plot]
     values = {
         "item": item,
+        "made_for": f"session {audit.info.start.isoformat()} {audit.info.sport}",
+        "ribbon": ribbon,
+        "marks": axis_marks(length),
         "answer": terrain_view.answer_text(audit),
         "changes": terrain_view.changes(audit),
         "places": terrain_view.place_lines(audit),
         "ground": terrain_view.ground_lines(audit),
         "key": terrain_view.key_items(audit),
         "swatches": swatches([audit]),
+        **ribbon_keys([audit], audit.settings),
         "profile": profile,
         "plan": plan,
-        "carried": bool((audit.traces.carry_over > 0).any()),
-        "hidden": audit.info.privacy_m if audit.info.positions else None,
+        "carried": duration_text(audit.settings.surges.carry_over_tau_s) if (audit.traces.carry_over > 0).any() else "",
+        "hidden": length_text(audit.info.privacy_m) if audit.info.positions and audit.info.privacy_m else "",
         "tables": [table for table in (terrain_view.causes_table(audit), terrain_view.climbs_table(audit)) if table],
         "repeats": again,
         "window": audit.settings.bands.window_s,
         "cautions": CAUTIONS,
     }
-    return pages.render_page("session.html.j2", [one for one in drawn if one], values, ("terrain.js",))
+    carried = pages.Carried([one for one in drawn if one], [ribbon], more=("terrain.js",))
+    return pages.render_page("session.html.j2", carried, values, beside)
 
 
 def _plot(name: str, audit: Audit) -> Plot | None:
     found = profile_figure(audit) if name == "profile" else plan_figure(audit)
+    if found is None:
+        return None
+    table = profile_table(audit) if name == "profile" else plan_table(audit)
+    if table is None:
+        return None
     words = profile_words if name == "profile" else plan_words
-    return plot(name, found, words(audit)) if found is not None else None
+    return plot(name, found, words(audit), table)
 
 
 def _repeat(climb: RepeatClimb, audit: Audit) -> RepeatView:
@@ -67,5 +85,7 @@ def _repeat(climb: RepeatClimb, audit: Audit) -> RepeatView:
     words = f"Load over the length of climb {climb.number}, smoothest and latest effort. The table says the same."
     return RepeatView(
         terrain_view.repeats_table(climb, loads_of(audit)),
-        plot(f"climb-{climb.number}", overlay, words) if overlay is not None else None,
+        plot(f"climb-{climb.number}", overlay, words, overlay_table(climb, efforts_drawn(climb), loads_of(audit)))
+        if overlay is not None
+        else None,
     )

@@ -6,9 +6,10 @@ from collections.abc import Callable, Iterable, Mapping
 
 import numpy as np
 
-from steadyband.audit.model import BAND_NAMES, Audit, BandTime, Finding, FloatArray
+from steadyband.audit.model import BAND_NAMES, Audit, BandTime, Finding
 from steadyband.report.evidence import evidence_rows, places, settings_text
 from steadyband.report.figure_session import is_cut, load_span, session_figure
+from steadyband.report.figure_tables import ribbon_table, session_table
 from steadyband.report.figures import ribbon
 from steadyband.report.view import FindingView, Plot, SessionView, Table, plot
 from steadyband.report.words import (
@@ -21,6 +22,7 @@ from steadyband.report.words import (
     counted,
     day_text,
     edges_of,
+    hour_of,
     intent_text,
     label_of,
     loads_of,
@@ -33,9 +35,7 @@ from steadyband.report.words import (
     verdict_label,
     zero_or_time,
 )
-from steadyband.units import clock_text, duration_text
-
-TABLE_STEP_S = 600
+from steadyband.units import clock_text, distance_text, duration_text, height_text, length_text
 
 
 def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
@@ -48,7 +48,7 @@ def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
         day=day,
         title=f"{day}, {word}",
         facts=facts_text(audit),
-        began=f"{clock_of(audit, 0)[:5]}, {duration_text(audit.seconds.active)} active",
+        began=f"{hour_of(audit)}, {duration_text(audit.seconds.active)} active",
         intent=intent_text(audit),
         file=f"{audit.info.name}, {audit.info.file}" if audit.info.name else audit.info.file,
         verdict=verdict_label(audit),
@@ -56,7 +56,7 @@ def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
         agreement=agreement_text(audit),
         line=detail_line(audit),
         compared=compared_text(audit),
-        ribbon=plot(f"{name}-ribbon", ribbon(audit, longest_s), ribbon_words(audit)),
+        ribbon=plot(f"{name}-ribbon", ribbon(audit, longest_s), ribbon_words(audit), ribbon_table(audit)),
         plot=_load_plot(audit, name),
         plot_note=_plot_note(audit),
         findings=tuple(_finding(audit, item) for item in audit.verdict.findings if item.code != "in_band"),
@@ -66,7 +66,7 @@ def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
 
 def facts_text(audit: Audit) -> str:
     """ "ride, 07:31, 1 h 31 active"."""
-    return f"{session_word(audit.info.sport)}, {clock_of(audit, 0)[:5]}, {duration_text(audit.seconds.active)}"
+    return f"{session_word(audit.info.sport)}, {hour_of(audit)}, {duration_text(audit.seconds.active)}"
 
 
 def detail_line(audit: Audit) -> str:
@@ -151,7 +151,7 @@ def _load_plot(audit: Audit, name: str) -> Plot | None:
     if audit.load is None or not np.isfinite(audit.traces.load).any():
         return None
     words = f"{CHANNEL_WORDS[audit.load.channel]} over time: {mean_text(audit)}. The table under it says the same."
-    return plot(f"{name}-load", session_figure(audit), words)
+    return plot(f"{name}-load", session_figure(audit), words, session_table(audit))
 
 
 def _plot_note(audit: Audit) -> str:
@@ -188,8 +188,6 @@ def _tables(audit: Audit) -> Iterable[Table]:
         yield surges_table(audit)
     if audit.climbs:
         yield climbs_table(audit)
-    if audit.load is not None:
-        yield timeline_table(audit)
 
 
 def bands_table(audit: Audit) -> Table:
@@ -257,9 +255,9 @@ def climbs_table(audit: Audit) -> Table:
     """The climbs of a session."""
     rows = tuple(
         (
-            number_text(climb.start_m / 1000, "km", 1),
-            number_text(climb.length_m, "m"),
-            number_text(climb.height_m, "m"),
+            distance_text(climb.start_m),
+            length_text(climb.length_m, 2),
+            height_text(climb.height_m),
             number_text(climb.mean_grade * 100, "%", 1),
             number_text(climb.surges),
             zero_or_time(climb.seconds_above),
@@ -269,33 +267,3 @@ def climbs_table(audit: Audit) -> Table:
     return Table(
         f"Climbs ({len(rows)})", ("begins at", "length", "height", "mean grade", "surges", "above the ceiling"), rows
     )
-
-
-def timeline_table(audit: Audit) -> Table:
-    """The figure of load over time as a table of ten-minute parts."""
-    total = len(audit.traces.ribbon)
-    rows = tuple(_part(audit, start, min(start + TABLE_STEP_S, total)) for start in range(0, total, TABLE_STEP_S))
-    head = ("from start", "mean load", "highest 31-s load", "mean heart rate", "surges", "bands")
-    return Table("The figure as a table, ten minutes a row", head, rows, note="")
-
-
-def _part(audit: Audit, start: int, stop: int) -> tuple[str, ...]:
-    traces, part = audit.traces, slice(start, stop)
-    loads = loads_of(audit)
-    codes = traces.ribbon[part]
-    shares = [f"{name} {share_text(float((codes == code).mean()))}" for code, name in enumerate(BAND_NAMES)]
-    told = [text for code, text in enumerate(shares) if (codes == code).any()]
-    count = sum(start <= event.start_s < stop for event in audit.surges.events) if audit.surges else None
-    return (
-        clock_text(start),
-        loads.text(_over(np.mean, traces.load[part])),
-        loads.text(_over(np.max, traces.band_load[part])),
-        number_text(_over(np.mean, traces.heart_rate_bpm[part]), "bpm"),
-        number_text(count),
-        ", ".join(told) or "not active",
-    )
-
-
-def _over(what: Callable[[FloatArray], float], values: FloatArray) -> float | None:
-    known = values[np.isfinite(values)]
-    return float(what(known)) if len(known) else None

@@ -8,14 +8,26 @@ from itertools import pairwise
 
 import numpy as np
 
-from steadyband.audit.model import GAP, PAUSE, RIBBON_NAMES
+from steadyband.audit.model import BAND_NAMES, GAP, PAUSE, RIBBON_NAMES, Audit
+from steadyband.report.beside import ALONE, Beside, session_names
 from steadyband.report.view import Swatch
-from steadyband.report.words import DAYS, capital, day_text, session_word, sport_word, verdict_label
+from steadyband.report.words import (
+    DASH,
+    DAYS,
+    capital,
+    day_text,
+    session_word,
+    sport_word,
+    verdict_label,
+    zero_or_time,
+)
 from steadyband.review.condensed import STRIP_S, Condensed
 from steadyband.review.history import HistoryGap, HistoryWeek
 from steadyband.steptest.model import ZoneSet
 from steadyband.units import duration_text
 
+STRIP_HEAD = ("session", "verdict", "active", *BAND_NAMES)
+"""Head of the table behind the small ribbons."""
 NARROWEST = 7.0
 """Share of a day's cell [%] that the shortest session still takes: it must be seen."""
 
@@ -31,7 +43,10 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """One session: width in % of its cell, pieces, the same in words, and whether it left the band or is asked about."""
+    """One session: width in % of its cell, pieces, the same in words, and whether it left the band or is asked about.
+
+    `cells` is its row of the table behind the ribbons, `href` leads to its own page, empty where there is none.
+    """
 
     width: str
     pieces: tuple[Piece, ...]
@@ -39,6 +54,17 @@ class Strip:
     sport: str
     amiss: bool
     asked: bool
+    cells: tuple[str, ...]
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A step test: what it was, and its row of the table behind the ribbons."""
+
+    words: str
+    cells: tuple[str, ...]
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +73,7 @@ class Day:
 
     name: str
     strips: tuple[Strip, ...]
-    tests: tuple[str, ...]
+    tests: tuple[Mark, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +86,8 @@ class WeekRow:
     line: str
 
 
-def strip(item: Condensed, longest_s: int) -> Strip:
-    """A session as a strip whose width stands for its length against the longest."""
+def strip(item: Condensed, longest_s: int, href: str = "") -> Strip:
+    """A session as a strip whose width stands for its length against the longest; `href` leads to its own page."""
     share = 100 * STRIP_S * len(item.strip) / max(longest_s, 1)
     return Strip(
         width=f"{max(NARROWEST, share):.2f}",
@@ -70,7 +96,20 @@ def strip(item: Condensed, longest_s: int) -> Strip:
         sport=session_word(item.audit.info.sport),
         amiss=item.audit.verdict.in_band is False,
         asked=item.is_asked,
+        cells=_cells(item),
+        href=href,
     )
+
+
+def _cells(item: Condensed) -> tuple[str, ...]:
+    audit = item.audit
+    verdict = "asked about: hard?" if item.is_asked else verdict_label(audit)
+    title = f"{day_text(item.day)} {item.day.year}, {session_word(audit.info.sport)}"
+    return (title, verdict, duration_text(audit.seconds.active), *(_time(audit, name) for name in BAND_NAMES))
+
+
+def _time(audit: Audit, name: str) -> str:
+    return zero_or_time(audit.bands[name].seconds) if audit.bands and name in audit.bands else DASH
 
 
 def _pieces(item: Condensed) -> Iterable[Piece]:
@@ -93,19 +132,27 @@ def _words(item: Condensed) -> str:
     return f"{day_text(item.day)}, {session_word(audit.info.sport)}, {length}: {verdict_label(audit)}"
 
 
-def week_row(row: HistoryWeek | HistoryGap, longest_s: int) -> WeekRow:
+def week_row(row: HistoryWeek | HistoryGap, longest_s: int, beside: Beside = ALONE) -> WeekRow:
     """One row of the season page."""
     if isinstance(row, HistoryGap):
         dates = f"{row.first_day:%-d %b %Y} to {row.last_day:%-d %b %Y}"
         return WeekRow("", dates, (), f"{row.weeks} weeks without a session")
-    days = tuple(_day(row, number, longest_s) for number in range(1, 8))
+    days = tuple(_day(row, number, longest_s, beside) for number in range(1, 8))
     return WeekRow(f"{row.iso_year}, week {row.iso_week}", f"from {row.first_day:%-d %b}", days, _line(row))
 
 
-def _day(row: HistoryWeek, number: int, longest_s: int) -> Day:
-    strips = tuple(strip(item, longest_s) for item in row.sessions if item.day.isoweekday() == number)
-    tests = tuple(test_words(item) for item in row.tests if item.test.date.isoweekday() == number)
+def _day(row: HistoryWeek, number: int, longest_s: int, beside: Beside) -> Day:
+    sessions = [item for item in row.sessions if item.day.isoweekday() == number]
+    names = session_names([item.audit for item in sessions])
+    strips = tuple(strip(item, longest_s, beside.session(name)) for item, name in zip(sessions, names, strict=True))
+    tests = tuple(_mark(item) for item in row.tests if item.test.date.isoweekday() == number)
     return Day(DAYS[number - 1], strips, tests)
+
+
+def _mark(item: ZoneSet) -> Mark:
+    day = item.test.date
+    words = f"{day_text(day)}, {test_words(item)}"
+    return Mark(words, (f"{day_text(day)} {day.year}, step test", test_words(item), *(DASH,) * (len(STRIP_HEAD) - 2)))
 
 
 def test_words(item: ZoneSet) -> str:

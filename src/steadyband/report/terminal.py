@@ -5,29 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from rich import box
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from steadyband.audit.model import Audit, Finding
 from steadyband.report.evidence import places, slope_text
 from steadyband.report.figure_base import hour_marks, longest_of
+from steadyband.report.fitted import Fitted, printable
 from steadyband.report.ribbon import RibbonKey, RibbonView
 from steadyband.report.session_view import bands_table, detail_line, facts_text, mean_text
 from steadyband.report.terrain_view import hill_lines
-from steadyband.report.test_view import edges_table, methods_table, steps_table
+from steadyband.report.test_view import edges_table, limits_table, methods_table, steps_table
 from steadyband.report.view import Table as TableView
 from steadyband.report.week_view import plan_table, repairs_text, sports_table, titles
 from steadyband.report.words import (
-    DASH,
     agreement_text,
     capital,
-    clock_of,
     compared_text,
     counted,
     date_text,
+    hour_of,
     intent_text,
     label_of,
     loads_of,
@@ -41,10 +39,16 @@ from steadyband.report.words import (
     verdict_label,
 )
 from steadyband.review.model import Advice, WeekReview
+from steadyband.setting import OPEN, SettingTold
 from steadyband.settings import Settings
 from steadyband.steptest.model import ZoneSet
 from steadyband.units import duration_text
 
+HOW_TO_CHANGE = "Change a setting in athlete.toml under the heading of its group: below [settings.verdict] write micro_per_hour = 8."
+SOURCES = (
+    "METHOD and S1, S2 and so on: docs/method.md and docs/sources.md. Design choice: ours, and open to yours. "
+    "Common practice: habits of the trade without one source."
+)
 SEVERITIES = {"block": "Stops it", "warn": "Warning", "evidence": "Evidence"}
 
 
@@ -53,13 +57,13 @@ def zones_view(zone_set: ZoneSet, sentences: Sequence[str]) -> RenderableType:
     test = zone_set.test
     head = f"{capital(sport_word(test.sport))}: step test of {date_text(test.date)}, {test.state}"
     parts: list[RenderableType] = [_head(head), _soft(test.file), Text()]
-    parts += [_grid(steps_table(zone_set)), Text()]
+    parts += [Fitted(steps_table(zone_set)), Text()]
     if zone_set.usable:
-        parts += [_grid(edges_table(zone_set)), Text()]
+        parts += [Fitted(edges_table(zone_set)), Text()]
     parts += [_line(line) for line in sentences]
     parts += _titled("Checks", [_check(check.severity, check.text) for check in zone_set.checks])
     if zone_set.usable and zone_set.methods:
-        parts += [Text(), _grid(methods_table(zone_set))]
+        parts += [Text(), Fitted(methods_table(zone_set))]
     return Group(*parts)
 
 
@@ -95,7 +99,7 @@ def _audit_numbers(audit: Audit) -> Iterable[RenderableType]:
     if audit.bands:
         table = bands_table(audit)
         yield Text()
-        yield _grid(TableView("", table.head, table.rows, note=""))
+        yield Fitted(TableView("", table.head, table.rows, note=""))
         if table.note:
             yield _soft(table.note)
     yield from (_line(line) for line in number_lines(audit))
@@ -141,20 +145,21 @@ def _drift_line(audit: Audit) -> str:
 
 
 def _verdict(audit: Audit) -> list[RenderableType]:
-    told: list[RenderableType] = [_finding(audit, item) for item in audit.verdict.findings if item.code != "in_band"]
+    found = [item for item in audit.verdict.findings if item.code != "in_band"]
+    told: list[RenderableType] = [part for item in found for part in _finding(audit, item)]
     if agreement_text(audit):
         told.append(_line(sentence(agreement_text(audit))))
     return told or [Text("Nothing more to say.")]
 
 
-def _finding(audit: Audit, item: Finding) -> Text:
+def _finding(audit: Audit, item: Finding) -> Iterable[RenderableType]:
     label = label_of(item.code)
     text = _lead(f"{capital(label)}. ", sentence(item.text.removeprefix(f"{capital(label)}: ")))
     if item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below:
         text.append(f" {share_text(item.agreement)} of the redrawn tests agree.")
+    yield text
     for place in places(audit, item.evidence):
-        text.append(f"\n  {place}")
-    return text
+        yield Padding(_line(place), (0, 0, 0, 2), expand=False)
 
 
 def quality_lines(audit: Audit) -> tuple[str, ...]:
@@ -170,6 +175,8 @@ def week_view(review: WeekReview) -> RenderableType:
     """The week: the answer, a ribbon for each session on one time axis, what to change and decide, hours, tests."""
     longest = longest_of(review.audits)
     parts: list[RenderableType] = [_head(review.answer), _line(review.subline), Text()]
+    limits = limits_table(review.tests, review.fit_by_sport)
+    parts += [Fitted(TableView("", limits.head, limits.rows, words=5)), Text()] if limits.rows else []
     for title, audit in zip(titles(review.audits), review.audits, strict=True):
         parts += [*_session(title, audit, longest), Text()]
     if review.audits:
@@ -180,17 +187,17 @@ def week_view(review: WeekReview) -> RenderableType:
     parts += _titled("Since last week", [_line(line) for line in review.since_last_week])
     if review.sports:
         table = sports_table(review)
-        parts += [Text(), _grid(TableView("Hours in each band", table.head, table.rows))]
+        parts += [Text(), Fitted(TableView("Hours in each band", table.head, table.rows))]
     plan = plan_table(review)
     if plan is not None:
-        parts += [Text(), _grid(plan)]
+        parts += [Text(), Fitted(plan)]
     parts += _titled("The test in force", [_line(line) for line in review.test_notes])
     parts += _titled("Left out or repaired", [_line(line) for line in review.left_out])
     return Group(*parts, Text())
 
 
 def _session(title: str, audit: Audit, longest_s: int) -> Iterable[RenderableType]:
-    start = f", {clock_of(audit, 0)[:5]}, {duration_text(audit.seconds.active)}: "
+    start = f", {hour_of(audit)}, {duration_text(audit.seconds.active)}: "
     yield _lead(title, start).append(verdict_label(audit), "bold")
     yield RibbonView(audit, longest_s)
     yield _line(" ".join(part for part in (detail_line(audit), sentence(agreement_text(audit))) if part))
@@ -201,34 +208,28 @@ def _advice(title: str, items: Sequence[Advice]) -> list[RenderableType]:
 
 
 def settings_view(settings: Settings) -> RenderableType:
-    """Every setting with its value, default, meaning and source, group by group; changed ones in bold."""
+    """Every setting with its value, default, allowed range, source and meaning, group by group; changed ones say so."""
     parts: list[RenderableType] = []
     group = ""
-    for name, value, default, unit, meaning, source in settings.rows():
-        head, _, key = name.partition(".")
-        if head != group:
-            group, table = head, _settings_table()
-            parts += [Text(), _head(f"[settings.{group}]"), table]
-        told = setting_text(value, unit)
-        text = f"{capital(meaning)} ({source})."
-        changed = value != default
-        table.add_row(
-            key, told, f"{text} Default {setting_text(default)}." if changed else text, style="bold" if changed else ""
-        )
-    return Group(*parts[1:])
+    for item in settings.told():
+        if item.group != group:
+            group = item.group
+            parts += [Text(), _head(f"[settings.{group}]"), _soft(sentence(item.topic))]
+        parts.append(Padding(_setting(item), (0, 0, 0, 2), expand=False))
+    return Group(_line(HOW_TO_CHANGE), *parts, Text(), _soft(SOURCES))
 
 
-def _settings_table() -> Table:
-    table = Table(box=None, show_header=False, padding=(0, 2, 0, 0), expand=False)
-    table.add_column(width=20, overflow="fold")
-    table.add_column(width=14, overflow="fold")
-    table.add_column(overflow="fold")
-    return table
+def _setting(item: SettingTold) -> Text:
+    changed = item.value != item.default
+    name = Text(f"{item.name} = {setting_text(item.value, item.unit)}", style="bold")
+    name.append(", changed" if changed else "")
+    about = f"default {setting_text(item.default)}, {range_text(item.low, item.high)}; {item.source}"
+    return name.append(f" ({about})", "not bold").append(f"\n  {capital(item.meaning)}.", "not bold dim")
 
 
-def printable(text: str) -> str:
-    """The text with everything a terminal would act on (escape and other control characters) shown as U+FFFD."""
-    return "".join(char if char.isprintable() or char == "\n" else "\ufffd" for char in text)
+def range_text(low: float, high: float) -> str:
+    """What a setting may be: "from 0 to 1", "from 1 up"."""
+    return f"from {low:g} up" if high >= OPEN else f"from {low:g} to {high:g}"
 
 
 def _line(text: str, style: str = "") -> Text:
@@ -249,20 +250,6 @@ def _lead(head: str, text: str) -> Text:
 
 def _titled(title: str, parts: Sequence[RenderableType]) -> list[RenderableType]:
     return [Text(), _head(title), *(Padding(part, (0, 0, 0, 2), expand=False) for part in parts)] if parts else []
-
-
-def _grid(view: TableView) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, title=view.caption or None, title_justify="left", title_style="bold")
-    table.padding = (0, 1, 0, 0)
-    table.show_edge = False
-    for number, name in enumerate(view.head):
-        words = number < view.words
-        table.add_column(
-            name, justify="left" if words else "right", overflow="fold", style="bold" if not number else ""
-        )
-    for row in view.rows:
-        table.add_row(*(_line(cell or DASH) for cell in row))
-    return table
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich import box
 from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from steadyband.report.terminal import printable
-from steadyband.report.words import DASH, Loads, capital, counted, date_text, sport_word
+from steadyband.plain import plain_lines
+from steadyband.report.fitted import Fitted, printable
+from steadyband.report.view import Table as TableView
+from steadyband.report.words import DASH, Loads, capital, counted, date_text, planned_load_text, sport_word
 from steadyband.steptest.history import HistoryGroup, change_sentence
 from steadyband.steptest.model import ZoneSet
 from steadyband.steptest.plan import CAUTIONS, SAMPLING, STATE, PlannedStep, TestPlan
 from steadyband.steptest.remarks import Remark, clock
 from steadyband.steptest.sentences import overrides_of
-from steadyband.units import load_text
+from steadyband.units import load_text, pace_unit
 
-STYLES = {"saved": "dim", "good": "green", "warn": "bold yellow", "stop": "bold reverse"}
+STYLES = {"saved": "dim", "good": "", "warn": "bold", "stop": "bold reverse"}
+"""No colour of its own: on a light screen yellow and green cannot be read. The leads tell the weight."""
 LEADS = {"saved": "", "good": "", "warn": "!", "stop": "STOP."}
 
 
@@ -39,7 +41,7 @@ def plan_view(plan: TestPlan) -> RenderableType:
     ]
     return Group(
         Text(f"Step test {sport_word(plan.sport)}", style="bold"),
-        Text(f"From {plan.basis}.", style="dim"),
+        Text(plain_lines(f"From {plan.basis}."), style="dim"),
         _steps(plan),
         *(_bullet(line) for line in lines),
         *_section("Before", STATE),
@@ -63,7 +65,7 @@ def help_view(rows: Sequence[tuple[str, str]]) -> RenderableType:
     """What can be typed."""
     grid = Table.grid(padding=(0, 2))
     for typed, text in rows:
-        grid.add_row(Text(f"  {typed}", style="bold"), Text(text))
+        grid.add_row(Text(plain_lines(f"  {typed}"), style="bold"), Text(plain_lines(text)))
     return grid
 
 
@@ -81,11 +83,11 @@ def _history(group: HistoryGroup) -> list[RenderableType]:
         Text(title, style="bold"),
         _table(("date", "floor", "range", "target top", "ceiling", "range"), rows),
     ]
-    parts += [_bullet(line, "yellow") for line in overrides_of(group.zone_sets)]
+    parts += [_bullet(line, "bold") for line in overrides_of(group.zone_sets)]
     for item in group.comparisons:
         parts.append(Text(f"{date_text(item.before.test.date)} to {date_text(item.now.test.date)}", style="bold"))
         parts += [_bullet(change_sentence(change, group.load_unit)) for change in item.changes]
-        parts += [_bullet(text, "yellow") for text in item.cautions]
+        parts += [_bullet(text, "bold") for text in item.cautions]
     return [*parts, Text()]
 
 
@@ -101,25 +103,20 @@ def _history_row(zone_set: ZoneSet) -> tuple[str, ...]:
     return (day, loads.text(edges.floor), spans["floor"], loads.text(edges.target_top), ceiling, spans["ceiling"])
 
 
-def _steps(plan: TestPlan) -> Table:
+def _steps(plan: TestPlan) -> Fitted:
     rows = [_step(plan, step) for step in plan.steps]
     head = ("step", "load", *(("pace",) if plan.load_unit == "km/h" else ()), "how", "expected")
     return _table(head, rows)
 
 
 def _step(plan: TestPlan, step: PlannedStep) -> tuple[str, ...]:
-    pace = (load_text(step.load_si, "min/km"),) if plan.load_unit == "km/h" else ()
+    pace = (load_text(step.load_si, pace_unit()),) if plan.load_unit == "km/h" else ()
     how = "ride" if plan.sport == "cycling" else step.gait
-    return (str(step.number), load_text(step.load_si, plan.load_unit), *pace, how, "easy" if step.easy else "rise")
+    return (str(step.number), planned_load_text(plan, step.load_si), *pace, how, "easy" if step.easy else "rise")
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1, 0, 0))
-    for name in head:
-        table.add_column(name, overflow="fold")
-    for row in rows:
-        table.add_row(*(Text(cell or DASH) for cell in row))
-    return table
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Fitted:
+    return Fitted(TableView("", tuple(head), tuple(tuple(row) for row in rows), words=len(head)))
 
 
 def _section(title: str, lines: Sequence[str]) -> list[RenderableType]:
@@ -128,5 +125,5 @@ def _section(title: str, lines: Sequence[str]) -> list[RenderableType]:
 
 def _bullet(text: str, style: str = "") -> Table:
     grid = Table.grid(padding=(0, 1))
-    grid.add_row(Text("-"), Text(text, style=style))
+    grid.add_row(Text("-"), Text(plain_lines(text), style=style))
     return grid

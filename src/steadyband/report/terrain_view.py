@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from steadyband.audit.causewords import BY_BIKE, ON_FOOT, WHERE, leading, listed, telling
-from steadyband.audit.model import CAUSES, Audit, Climb, Price, Surge
+from steadyband.audit.causewords import BY_BIKE, ON_FOOT, WHERE, leading, telling, where_text
+from steadyband.audit.model import CAUSES, Audit, Climb, Price, Surge, Surges
 from steadyband.report.figure_terrain import SYMBOLS, climb_name
 from steadyband.report.view import Table
 from steadyband.report.words import (
     DASH,
     Loads,
     capital,
-    clock_of,
     counted,
+    hour_of,
     loads_of,
     number_text,
     sentence,
@@ -24,7 +24,7 @@ from steadyband.report.words import (
 )
 from steadyband.review.model import Advice
 from steadyband.review.repeat_climbs import RepeatClimb, learnt_text
-from steadyband.units import duration_text
+from steadyband.units import duration_text, height_text, length_text, place_text, speed_text, time_of_day
 
 CLIMBS_TOLD = 6
 """Most climbs told in a terminal, the highest first."""
@@ -51,9 +51,9 @@ def answer_text(audit: Audit) -> str:
 
 def _where_text(audit: Audit) -> str:
     found = audit.surges
-    if found is None or not leading(found):
+    where = where_text(found, audit.settings.verdict.causes_named) if found else ""
+    if found is None or not where:
         return ""
-    where = listed([f"{found.by_cause[cause]} {WHERE[cause]}" for cause in leading(found)])
     return f": {where}" + (f"; the hill forced {found.forced} of them" if found.forced else "")
 
 
@@ -66,25 +66,41 @@ def changes(audit: Audit) -> list[Advice]:
     told = [
         Advice(
             f"{capital(WHERE[cause])}: {words[cause]}.",
-            f"{counted(found.by_cause[cause], 'surge')}, {duration_text(found.seconds_by_cause.get(cause, 0))} above the ceiling.",
+            _cause_text(found, cause),
         )
-        for cause in leading(found)
+        for cause in leading(found, audit.settings.verdict.causes_named)
     ]
-    gears = [Advice("A lower gear or another road.", gear_text(climb)) for climb in audit.climbs if climb.forced]
+    gears = [
+        Advice("A lower gear or another road.", gear_text(climb, audit.settings.terrain.steepest_m))
+        for climb in audit.climbs
+        if climb.forced
+    ]
     return [*told, *gears[:1], *_price_advice(audit.price)]
 
 
-def gear_text(climb: Climb) -> str:
-    """ "The climb at km 12.7 (1.3 km, 6.2 %, steepest 100 m 13.5 %) needs 39 teeth at the back with the smallest chainring."."""
-    steep = f", steepest 100 m {100 * climb.steepest:.1f} %" if climb.steepest is not None else ""
-    head = f"The climb at km {climb.start_m / 1000:.1f} ({climb_name(climb)}{steep})"
+def _cause_text(found: Surges, cause: str) -> str:
+    events = [event for event in found.events if event.cause == cause]
+    forced = sum(event.forced is True for event in events)
+    free = sum(event.seconds_above for event in events if event.forced is not True)
+    told = f"{counted(len(events), 'surge')}, {duration_text(sum(event.seconds_above for event in events))} above the ceiling"
+    if not forced:
+        return f"{told}."
+    rest = len(events) - forced
+    return f"{told}; the hill forced {forced}{f', the other {rest} make {duration_text(free)}' if rest else ''}."
+
+
+def gear_text(climb: Climb, over_m: float) -> str:
+    """ "The climb at km 12.7 (1.3 km, 6.2 %, steepest 100 m 13.5 %) needs 39 teeth at the back with the smallest chainring."; `over_m`: length over which the
+    steepest part is told."""
+    steep = f", steepest {length_text(over_m)} {100 * climb.steepest:.1f} %" if climb.steepest is not None else ""
+    head = f"The climb at {place_text(climb.start_m)} ({climb_name(climb)}{steep})"
     if climb.too_steep:
         return f"{head} is too steep for the band in any gear: walk it or take another road."
     if climb.gear_cog is None:
         return f"{head} can be ridden inside the band in the lowest gear."
     return (
-        f"{head} needs a sprocket of {climb.gear_cog} teeth with the smallest chainring (one turn of the cranks for "
-        f"{climb.gear_ratio:.2f} turns of the wheel) to stay inside the band."
+        f"{head} needs a sprocket of {climb.gear_cog} teeth with your smallest chainring to stay inside the band; where none "
+        "fits your bike, take another road."
     )
 
 
@@ -126,7 +142,7 @@ def ground_lines(audit: Audit) -> list[str]:
     ceiling = loads_of(audit).text(audit.zones.ceiling if audit.zones else None)
     if ground.steepest_in_band is not None and ground.slowest_mps is not None:
         lines.append(
-            f"In your lowest gear ({ground.slowest_mps * 3.6:.1f} km/h at the cadence floor) {100 * ground.steepest_in_band:.1f} % is the "
+            f"In your lowest gear, at {audit.settings.terrain.cadence_floor:g} turns a minute ({speed_text(ground.slowest_mps)}), {100 * ground.steepest_in_band:.1f} % is the "
             f"steepest grade you can ride under the ceiling of {ceiling}."
         )
     if ground.walk_up_to is not None:
@@ -142,8 +158,8 @@ def _walk_text(run: float | None, walk: float, audit: Audit) -> str:
     terrain = audit.settings.terrain
     steep = f"Uphill steeper than {100 * run:.0f} %" if run is not None else "Even on the flat"
     return (
-        f"{steep} the slowest run ({terrain.slow_run_mps * 3.6:.1f} km/h) is over the ceiling: walking may be the only way to stay in the band, "
-        f"up to about {100 * walk:.0f} % at {terrain.walk_mps * 3.6:.1f} km/h (published cost of walking and running, Minetti et al. 2002)."
+        f"{steep} the slowest run ({speed_text(terrain.slow_run_mps)}) is over the ceiling: walking may be the only way to stay in the band, "
+        f"up to about {100 * walk:.0f} % at {speed_text(terrain.walk_mps)} (published cost of walking and running, Minetti et al. 2002)."
     )
 
 
@@ -165,7 +181,7 @@ def _climb_text(audit: Audit, climb: Climb) -> str:
         else ""
     )
     gear = f"; for the band {gear_cell(climb)}" if climb.gear_cog or climb.too_steep else ""
-    return f"Climb at km {climb.start_m / 1000:.1f} ({climb_name(climb)}): {duration_text(climb.seconds)}{load}{surges}{gear}."
+    return f"Climb at {place_text(climb.start_m)} ({climb_name(climb)}): {duration_text(climb.seconds)}{load}{surges}{gear}."
 
 
 def place_lines(audit: Audit) -> list[tuple[str, str]]:
@@ -176,7 +192,7 @@ def place_lines(audit: Audit) -> list[tuple[str, str]]:
 
 
 def _when(audit: Audit, event: Surge) -> str:
-    return clock_of(audit, event.start_s)[:5] + ("" if event.at_m is None else f", km {event.at_m / 1000:.1f}")
+    return hour_of(audit, event.start_s) + ("" if event.at_m is None else f", {place_text(event.at_m)}")
 
 
 def _what(audit: Audit, event: Surge) -> str:
@@ -231,7 +247,7 @@ def climbs_table(audit: Audit) -> Table | None:
         "length",
         "height",
         "mean",
-        "steepest 100 m",
+        f"steepest {length_text(audit.settings.terrain.steepest_m)}",
         "time",
         "mean load",
         "surges",
@@ -245,9 +261,9 @@ def climbs_table(audit: Audit) -> Table | None:
 
 def _climb_row(audit: Audit, climb: Climb, on_foot: bool) -> tuple[str, ...]:
     return (
-        f"km {climb.start_m / 1000:.1f}, {clock_of(audit, climb.start_s)[:5]}",
-        number_text(climb.length_m, "m"),
-        number_text(climb.height_m, "m"),
+        f"{place_text(climb.start_m)}, {hour_of(audit, climb.start_s)}",
+        length_text(climb.length_m, 2),
+        height_text(climb.height_m),
         number_text(100 * climb.mean_grade, "%", 1),
         number_text(None if climb.steepest is None else 100 * climb.steepest, "%", 1),
         duration_text(climb.seconds),
@@ -271,7 +287,7 @@ def repeats_table(climb: RepeatClimb, loads: Loads) -> Table:
     """The efforts on one climb over the weeks; `loads` is how the mean load is told."""
     rows = tuple(
         (
-            effort.start.strftime("%a %-d %b %Y, %H:%M"),
+            f"{effort.start:%a %-d %b %Y}, {time_of_day(effort.start)}",
             duration_text(effort.climb.seconds) if effort.climb.seconds < 60 else time_text(effort.climb.seconds),
             loads.text(effort.climb.mean_load),
             str(effort.climb.surges),

@@ -9,7 +9,9 @@ from itertools import pairwise
 from jinja2 import Environment
 from markupsafe import Markup
 
-from steadyband.report import pages
+from steadyband.report import pages, palette
+from steadyband.report.assets import policies
+from steadyband.report.beside import ALONE, Beside
 from steadyband.report.card_view import CARD_CAUTIONS, CardColumn, card_columns
 from steadyband.report.figure_readings import (
     history_figure,
@@ -19,7 +21,9 @@ from steadyband.report.figure_readings import (
     readings_words,
 )
 from steadyband.report.figure_steptest import curve_figure, curve_words
-from steadyband.report.test_view import edges_table, methods_table
+from steadyband.report.figure_tables_test import edges_over_time_table, meters_dots_table, readings_table
+from steadyband.report.test_answers import answer_of_test, answer_of_tests
+from steadyband.report.test_view import edges_table
 from steadyband.report.view import Plot, Table, plot
 from steadyband.report.words import (
     DASH,
@@ -28,6 +32,7 @@ from steadyband.report.words import (
     counted,
     date_text,
     number_text,
+    planned_load_text,
     sentence,
     signed_text,
     sport_word,
@@ -40,7 +45,7 @@ from steadyband.steptest.model import ZoneSet
 from steadyband.steptest.plan import CAUTIONS, SAMPLING, STATE, TestPlan
 from steadyband.steptest.remarks import clock
 from steadyband.steptest.sentences import overrides_of, zone_sentences
-from steadyband.units import load_text
+from steadyband.units import load_text, pace_unit
 
 BLANK_STEPS = 2
 SEVERITIES = {"block": "Stops it", "warn": "Warning", "evidence": "Evidence"}
@@ -61,7 +66,7 @@ SOURCES = (
 def plan_page(plan: TestPlan) -> str:
     """The plan as a one-page sheet to print and write on."""
     rows = [
-        (step.number, load_text(step.load_si, plan.load_unit), _pace(plan, step.load_si), _expected(step))
+        (step.number, planned_load_text(plan, step.load_si), _pace(plan, step.load_si), _expected(step))
         for step in plan.steps
     ]
     blank = range(len(plan.steps) + 1, len(plan.steps) + 1 + BLANK_STEPS)
@@ -76,6 +81,7 @@ def plan_page(plan: TestPlan) -> str:
             due=[clock(minute) for minute in plan.sample_minutes],
             spare=[clock(minute) for minute in plan.spare_minutes],
             height=load_height(plan),
+            pace=pace_unit(),
             state=STATE,
             sampling=SAMPLING,
             cautions=CAUTIONS,
@@ -86,11 +92,9 @@ def plan_page(plan: TestPlan) -> str:
     )
 
 
-def card_page(
-    zone_sets: Sequence[ZoneSet], on: date, settings: StepTestSettings, units: str = "metric", name: str = ""
-) -> str:
+def card_page(zone_sets: Sequence[ZoneSet], on: date, settings: StepTestSettings, name: str = "") -> str:
     """The zone card of all sports, side by side, as a one-page sheet to print. `on` is the date it is made for."""
-    columns: tuple[CardColumn, ...] = card_columns(zone_sets, on, settings, units)
+    columns: tuple[CardColumn, ...] = card_columns(zone_sets, on, settings)
     return (
         _sheets()
         .get_template("card.html.j2")
@@ -104,18 +108,21 @@ def card_page(
     )
 
 
-def step_test_page(zone_set: ZoneSet) -> str:
-    """The test's own report: curve, edges, heart rate, checks, other readings, sources."""
+def step_test_page(zone_set: ZoneSet, beside: Beside = ALONE) -> str:
+    """The test's own report: curve, edges, heart rate, checks, other readings, sources; `beside`: what it may count on."""
     test = zone_set.test
-    plots = [plot("curve", curve_figure(zone_set), curve_words(zone_set))]
+    plots = [plot("curve", curve_figure(zone_set), curve_words(zone_set), samples_table(zone_set))]
     if zone_set.usable:
-        plots.append(plot("readings", readings_figure(zone_set), readings_words(zone_set)))
+        plots.append(plot("readings", readings_figure(zone_set), readings_words(zone_set), readings_table(zone_set)))
     first, *rest = zone_sentences(zone_set)
     return _render(
         "test.html.j2",
         plots,
+        beside,
         title=f"{capital(sport_word(test.sport))}: step test of {date_text(test.date)}",
+        made_for=f"test {test.date} {test.sport}",
         facts=_facts(zone_set),
+        answer=answer_of_test(zone_set),
         override=test.override,
         pulse=any(point.hr_max is not None for point in zone_set.curve),
         sentences=[first, *rest],
@@ -123,36 +130,46 @@ def step_test_page(zone_set: ZoneSet) -> str:
         curve=plots[0],
         readings=plots[1] if zone_set.usable else None,
         edges=edges_table(zone_set) if zone_set.usable else None,
-        methods=methods_table(zone_set),
-        samples=samples_table(zone_set),
         settings=settings_line(zone_set),
         sources=SOURCES,
         cautions=CAUTIONS,
     )
 
 
-def meters_page(comparison: MeterComparison) -> str:
-    """Two meters on one session: how much more the second reads, at each load."""
+def meters_page(comparison: MeterComparison, beside: Beside = ALONE) -> str:
+    """Two meters on one session: how much more the second reads, at each load; `beside`: what it may count on."""
     name = f"{comparison.name_b} against {comparison.name_a}"
-    figure = plot("meters", meters_figure(comparison), " ".join(meter_lines(comparison)))
+    figure = plot("meters", meters_figure(comparison), " ".join(meter_lines(comparison)), meters_dots_table(comparison))
     return _render(
         "meters.html.j2",
         [figure],
+        beside,
         title=f"Two meters: {name}",
-        lines=meter_lines(comparison),
+        answer=meter_lines(comparison)[0],
+        lines=meter_lines(comparison)[1:],
         table=meters_table(comparison),
     )
 
 
-def history_page(zone_sets: Sequence[ZoneSet]) -> str:
-    """Edges of all tests over time, per sport and state, and what changed beyond the ranges."""
+def history_page(zone_sets: Sequence[ZoneSet], beside: Beside = ALONE) -> str:
+    """Edges of all tests over time, per sport and state, and what changed beyond the ranges; `beside`: what it may count on."""
     groups = history(zone_sets)
-    plots = [plot(f"group{number}", history_figure(group), history_words(group)) for number, group in enumerate(groups)]
+    plots = [
+        plot(f"group{number}", history_figure(group), history_words(group), edges_over_time_table(group))
+        for number, group in enumerate(groups)
+    ]
     views = [
         (group_title(group), figure, history_table(group), overrides_of(group.zone_sets), comparison_lines(group))
         for group, figure in zip(groups, plots, strict=True)
     ]
-    return _render("tests_over_time.html.j2", plots, title="Step tests over time", groups=views)
+    return _render(
+        "tests_over_time.html.j2",
+        plots,
+        beside,
+        title="Step tests over time",
+        answer=answer_of_tests(groups),
+        groups=views,
+    )
 
 
 def group_title(group: HistoryGroup) -> str:
@@ -315,7 +332,7 @@ def _facts(zone_set: ZoneSet) -> str:
 
 
 def _pace(plan: TestPlan, load_si: float) -> str:
-    return load_text(load_si, "min/km").removesuffix(" min/km") if plan.load_unit == "km/h" else ""
+    return load_text(load_si, pace_unit()).removesuffix(f" {pace_unit()}") if plan.load_unit == "km/h" else ""
 
 
 def _expected(step: object) -> str:
@@ -323,8 +340,8 @@ def _expected(step: object) -> str:
     return f"{gait}easy" if getattr(step, "easy", False) else f"{gait}rise"
 
 
-def _render(template: str, plots: list[Plot], **values: object) -> str:
-    return pages.environment().get_template(template).render(**values, **pages.page_assets(plots))
+def _render(template: str, plots: list[Plot], beside: Beside, **values: object) -> str:
+    return pages.render_page(template, pages.Carried(plots), values, beside)
 
 
 def _sheets() -> Environment:
@@ -332,4 +349,9 @@ def _sheets() -> Environment:
 
 
 def _sheet_assets() -> dict[str, object]:
-    return {"style": Markup(pages.template_text("sheet.css")), "policy": pages.policy([]), "version": pages.version()}
+    return {
+        "style": Markup(pages.template_text("sheet.css")),
+        "colours": {"light": palette.LIGHT, "dark": palette.DARK},
+        "policy": policies([])[0],
+        "version": pages.version(),
+    }

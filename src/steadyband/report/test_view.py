@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from steadyband.report.view import Table, TestView
 from steadyband.report.words import (
     DASH,
+    MONTHS,
     Loads,
     age_text,
     capital,
@@ -17,7 +18,7 @@ from steadyband.report.words import (
     sport_word,
 )
 from steadyband.review.model import TestInForce
-from steadyband.steptest.model import ZoneSet
+from steadyband.steptest.model import Edges, ZoneSet
 from steadyband.steptest.sentences import zone_sentences
 
 EDGE_NAMES = ("floor", "target_top", "ceiling")
@@ -36,6 +37,54 @@ def test_view(item: TestInForce) -> TestView:
         edges=edges_table(zone_set) if zone_set.usable else None,
         more=(steps_table(zone_set), methods_table(zone_set)),
     )
+
+
+def limits_table(tests: Iterable[TestInForce], fit_by_sport: Mapping[str, str]) -> Table:
+    """What the tests allow, a row a sport: easy, steady band, highest mean of a session, and whether the test still fits."""
+    rows = tuple(_limits_row(item, fit_by_sport.get(item.sport, "")) for item in tests)
+    head = (
+        "sport",
+        "easy (zone 1)",
+        "steady band (zone 2), up to the ceiling",
+        "mean of a session, at most the target top",
+        "the test",
+    )
+    return Table("What the tests allow", head, rows, words=5)
+
+
+def _limits_row(item: TestInForce, fit: str) -> tuple[str, ...]:
+    name = capital(sport_word(item.sport))
+    if item.zone_set is None or item.age_days is None:
+        return (name, DASH, DASH, DASH, sentence(item.reason or "no usable test"))
+    edges, loads = item.zone_set.edges, Loads(item.zone_set.test.load_unit)
+    told = FITS.get(fit, item.freshness or "")
+    return (
+        name,
+        _easy(edges, loads),
+        _steady(edges, loads),
+        loads.text(edges.target_top),
+        f"{item.zone_set.test.date.day} {MONTHS[item.zone_set.test.date.month - 1]}, {told}",
+    )
+
+
+FITS: Mapping[str, str] = {
+    "fits": "still fits",
+    "fitter than the test": "no longer fits: you are fitter",
+    "tired, hot or ill": "fits badly: tired, hot, ill, or an old test",
+    "cannot tell": "cannot tell yet if it still fits",
+}
+
+
+def _easy(edges: Edges, loads: Loads) -> str:
+    if edges.easy_empty:
+        return "none"
+    return f"below {loads.text(edges.floor)}" if edges.floor is not None else "up to the last load"
+
+
+def _steady(edges: Edges, loads: Loads) -> str:
+    open_top = f"to at least {loads.text(edges.ceiling_at_least)}"
+    top = f"to {loads.text(edges.ceiling)}" if edges.ceiling is not None else open_top
+    return f"up {top}" if edges.easy_empty or edges.floor is None else f"{loads.bare(edges.floor)} {top}"
 
 
 def test_lines(item: TestInForce, zone_set: ZoneSet) -> Iterable[str]:

@@ -20,12 +20,13 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Plot:
-    """One figure: its place on the page, plotly's own description of it, its height [px], and the same in words."""
+    """One figure: its place on the page, plotly's own description of it, its height [px], the same in words and as a table."""
 
     id: str
     spec: Mapping[str, Any] = field(repr=False)
     height: int
     words: str
+    table: Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,20 @@ class Swatch:
     css: str
 
 
-def plot(name: str, figure: Any, words: str) -> Plot:
-    """A plotly figure made ready for the page."""
+LABEL = "%{hovertext}"
+"""What a label says where its trace has no template of its own."""
+
+
+def plot(name: str, figure: Any, words: str, table: Table) -> Plot:
+    """A plotly figure made ready for the page, with the table of what it draws."""
     spec = figure.to_plotly_json()
-    return Plot(name, {"data": spec["data"], "layout": spec["layout"]}, int(spec["layout"]["height"]), words)
+    data = [_labelled(trace) for trace in spec["data"]]
+    return Plot(name, {"data": data, "layout": spec["layout"]}, int(spec["layout"]["height"]), words, table)
+
+
+def _labelled(trace: Mapping[str, Any]) -> dict[str, Any]:
+    """The trace with its label left to the page: that one can be pointed at, dismissed, and reached by keyboard."""
+    if trace.get("hoverinfo") == "skip":
+        return dict(trace)
+    rest = {key: value for key, value in trace.items() if key != "hovertemplate"}
+    return rest | {"hoverinfo": "none", "meta": trace.get("hovertemplate") or LABEL}

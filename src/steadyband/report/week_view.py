@@ -8,13 +8,14 @@ import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, RIBBON_NAMES, Audit, BandTime
 from steadyband.report.evidence import slope_text
+from steadyband.report.figure_tables import hours_table
 from steadyband.report.figures import WEEK, band_hours
 from steadyband.report.view import Plot, Swatch, Table, plot
 from steadyband.report.words import (
     DASH,
     capital,
-    clock_of,
     counted,
+    hour_of,
     loads_of,
     number_text,
     session_title,
@@ -26,6 +27,7 @@ from steadyband.report.words import (
     zero_or_time,
 )
 from steadyband.review.model import SportHours, WeekReview
+from steadyband.review.sentences import repair_words
 from steadyband.settings import Settings
 from steadyband.units import duration_text
 
@@ -65,7 +67,7 @@ def titles(audits: Sequence[Audit]) -> tuple[str, ...]:
     """A title for each session, with the time of day where two of one sport share a day."""
     plain = [session_title(audit) for audit in audits]
     return tuple(
-        f"{title} {clock_of(audit, 0)[:5]}" if plain.count(title) > 1 else title
+        f"{title} {hour_of(audit)}" if plain.count(title) > 1 else title
         for title, audit in zip(plain, audits, strict=True)
     )
 
@@ -80,9 +82,8 @@ def hours_plot(review: WeekReview) -> Plot | None:
     rows += [(f"{WEEK}{_all_of(item)}", item.bands) for item in review.sports if sum(item.bands.values())]
     if not rows:
         return None
-    return plot(
-        "hours", band_hours(rows), "Hours in each band, session by session and for the week; the tables say the same."
-    )
+    words = "Hours in each band, session by session and for the week."
+    return plot("hours", band_hours(rows), words, hours_table(rows))
 
 
 def _all_of(item: SportHours) -> str:
@@ -261,17 +262,7 @@ def _quality_row(title: str, audit: Audit) -> tuple[str, ...]:
 def repairs_text(audit: Audit) -> tuple[str, ...]:
     """Each repair, note and damage of a recording in a few words."""
     quality = audit.quality
-    repairs = [
-        f"{item.what.replace('_', ' ')}{f' in {_channel(item.channel)}' if item.channel else ''}: {item.count:,}"
-        for item in quality.repairs
-    ]
-    return (*repairs, *quality.notes, *([quality.damage] if quality.damage else []))
-
-
-def _channel(name: str) -> str:
-    for suffix in ("_w", "_bpm", "_rpm", "_mps", "_m", "_deg", "_c"):
-        name = name.removesuffix(suffix)
-    return name.replace("_", " ")
+    return (*repair_words(quality), *quality.notes, *([quality.damage] if quality.damage else []))
 
 
 def settings_table(settings: Settings) -> Table:

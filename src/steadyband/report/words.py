@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Literal
 
-from steadyband.audit.model import Audit
-from steadyband.units import LoadUnit, duration_text, load_text
+import numpy as np
+
+from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.settings import Settings
+from steadyband.steptest.plan import TestPlan
+from steadyband.units import (
+    LoadUnit,
+    ShownUnit,
+    duration_text,
+    load_text,
+    pace_unit,
+    shown_unit,
+    time_of_day,
+    typed_load_text,
+)
 
 DASH = "–"
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -115,8 +128,13 @@ def age_text(days: int) -> str:
 
 
 def clock_of(audit: Audit, second: int) -> str:
-    """Local time of day of one second of the session: "08:31:04"."""
-    return _local(audit, second).strftime("%H:%M:%S")
+    """Local time of day of one second of the session, with seconds: "08:31:04" or "8:31:04 am"."""
+    return time_of_day(_local(audit, second), seconds=True)
+
+
+def hour_of(audit: Audit, second: int = 0) -> str:
+    """Local time of day of one second of the session, its start by default: "08:31" or "8:31 am"."""
+    return time_of_day(_local(audit, second))
 
 
 def _local(audit: Audit, second: int) -> datetime:
@@ -164,9 +182,14 @@ def signed_text(value: float | None, unit: str = "", digits: int = 0) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Loads:
-    """How loads of one session or test are written: in the unit of the test, or beats a minute."""
+    """How loads of one session or test are written: in the unit of the test (or its counterpart in miles), or beats a minute."""
 
     unit: LoadUnit | Literal["bpm"]
+
+    @property
+    def shown(self) -> ShownUnit | Literal["bpm"]:
+        """The unit loads are written in for this reader."""
+        return "bpm" if self.unit == "bpm" else shown_unit(self.unit)
 
     def text(self, value: float | None) -> str:
         """One load [W, m/s or bpm] with its unit; a dash where there is none."""
@@ -174,7 +197,7 @@ class Loads:
 
     def bare(self, value: float | None) -> str:
         """One load without its unit."""
-        return self.text(value).removesuffix(f" {self.unit}")
+        return self.text(value).removesuffix(f" {self.shown}")
 
     def range(self, low: float | None, high: float | None) -> str:
         """ "206 to 219 W"; an end that lies above the last load of the test is said to."""
@@ -185,13 +208,19 @@ class Loads:
         return f"{self.bare(low)} to {self.text(high)}" if self.text(low) != self.text(high) else self.text(high)
 
 
+def planned_load_text(plan: TestPlan, load_si: float) -> str:
+    """A load of a planned test as it will be typed, a speed in mph beside it for readers in miles: "10.0 km/h (6.2 mph)"."""
+    typed, shown = typed_load_text(load_si, plan.load_unit), load_text(load_si, plan.load_unit)
+    return typed if typed == shown else f"{typed} ({shown})"
+
+
 def loads_of(audit: Audit) -> Loads:
     """How this session's loads are written."""
     if audit.load is not None and audit.load.channel == "heart_rate":
         return Loads("bpm")
     if audit.zones is not None:
         return Loads(audit.zones.load_unit)
-    return Loads("W" if audit.load is None or audit.load.unit == "W" else "min/km")
+    return Loads("W" if audit.load is None or audit.load.unit == "W" else pace_unit())
 
 
 def edges_of(audit: Audit) -> dict[str, float | None]:
@@ -226,12 +255,43 @@ def is_unsure(audit: Audit) -> bool:
 
 
 def agreement_text(audit: Audit) -> str:
-    """The share of redrawn tests that give the same verdict, in words; empty where nothing is judged."""
+    """ "agreement 86 %", how sure the test is of the verdict; empty where nothing is judged."""
     agreement = audit.verdict.agreement
     if agreement is None or audit.verdict.in_band is None:
         return ""
-    text = f"{share_text(agreement)} of {audit.settings.steptest.draws:,} redrawn tests agree"
+    text = f"agreement {share_text(agreement)}"
     return f"unsure: {text}" if is_unsure(audit) else text
+
+
+def agreement_key(settings: Settings) -> str:
+    """What an agreement is, in a sentence or two."""
+    return (
+        f"Agreement: how sure the test is. Its samples are drawn again {settings.steptest.draws:,} times within the scatter of "
+        f"the analyser; this share gives the same verdict. Under {share_text(settings.verdict.unsure_below)} the verdict is unsure."
+    )
+
+
+def drift_span(audit: Audit) -> tuple[int, int] | None:
+    """First second and end of the longest drifted run, where the drift is a finding; it counts banded seconds alone."""
+    drift = audit.drift
+    flagged = any(item.code == "zone_3_drift" for item in audit.verdict.findings)
+    if drift is None or drift.load_longest_start_s is None or not flagged:
+        return None
+    start = drift.load_longest_start_s
+    counted_s = np.flatnonzero(audit.traces.ribbon[start:] < len(BAND_NAMES))
+    return start, start + int(counted_s[min(drift.load_longest_s, len(counted_s)) - 1]) + 1
+
+
+def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
+    """What the marks and colours of ribbons and the agreement mean, by name; empty where a mark does not occur."""
+    drifted = any(drift_span(audit) for audit in audits)
+    window = duration_text(settings.drift.window_s)
+    return {
+        "surge_key": f"{settings.surges.min_above_s:g} s or more above the ceiling",
+        "drift_key": f"zone-3 drift: the {window} mean at or above the target top" if drifted else "",
+        "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy.",
+        "agreement_key": agreement_key(settings) if any(agreement_text(audit) for audit in audits) else "",
+    }
 
 
 def intent_text(audit: Audit) -> str:

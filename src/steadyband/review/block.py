@@ -28,6 +28,7 @@ from steadyband.review.drift_sentences import drift_notes, fit_text
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.hours import sport_hours, tests_in_force
 from steadyband.review.model import Failure, PlanRow, SportHours, TestInForce
+from steadyband.review.reading import as_the_athlete_reads
 from steadyband.review.surge_rate import surge_rate
 from steadyband.review.test_fit import TestFit, judge_fit, session_shift
 from steadyband.review.training_plan import against_plan, read_plan
@@ -92,6 +93,7 @@ def block_days(days: Sequence[date], weeks: int, ending: date | None) -> tuple[d
     return first, last
 
 
+@as_the_athlete_reads
 def review_block(
     folder: AthleteFolder,
     sessions: Sequence[Condensed],
@@ -136,7 +138,9 @@ def review_block(
         fit_notes=tuple(fit_text(fit) for fit in behind.fits),
         distributions=spread,
         distribution_notes=block_sentences.distribution_notes(spread),
-        durability=block_sentences.durability(chosen, folder.athlete.settings.drift.hr_drift_percent),
+        durability=block_sentences.durability(
+            chosen, folder.athlete.settings.drift.hr_drift_percent, folder.athlete.settings.block
+        ),
         load_notes=block_sentences.load_notes(rows, limits),
         limiters=block_sentences.limiters(chosen, tests, spread, limits),
         went_well=block_sentences.went_well(chosen),
@@ -157,15 +161,16 @@ def distributions(sessions: Sequence[Condensed]) -> dict[str, Distribution]:
 def block_weeks(folder: AthleteFolder, sessions: Sequence[Condensed], first: date, weeks: int) -> tuple[BlockWeek, ...]:
     """One row a week, empty weeks too."""
     plan = (*folder.athlete.plan, *read_plan(folder.path / "plan.csv"))
+    within = folder.athlete.settings.block.plan_within
     starts = [first + timedelta(weeks=number) for number in range(weeks)]
-    return tuple(_week(start, _within(sessions, start), plan) for start in starts)
+    return tuple(_week(start, _within(sessions, start), plan, within) for start in starts)
 
 
 def _within(sessions: Iterable[Condensed], monday: date) -> list[Condensed]:
     return [item for item in sessions if monday <= item.day < monday + timedelta(weeks=1)]
 
 
-def _week(monday: date, sessions: Sequence[Condensed], plan: Sequence[PlanRow]) -> BlockWeek:
+def _week(monday: date, sessions: Sequence[Condensed], plan: Sequence[PlanRow], within: float) -> BlockWeek:
     year, week, _ = monday.isocalendar()
     audits = [item.audit for item in sessions]
     hours = sport_hours(audits)
@@ -179,7 +184,7 @@ def _week(monday: date, sessions: Sequence[Condensed], plan: Sequence[PlanRow]) 
         held=sum(audit.verdict.in_band is True for audit in judged),
         active_s=sum(audit.seconds.active for audit in audits),
         sports=tuple(_sport(item, [s for s in sessions if s.audit.info.sport == item.sport]) for item in hours),
-        plan=against_plan(plan, f"{year}-W{week:02d}", hours),
+        plan=against_plan(plan, f"{year}-W{week:02d}", hours, within),
     )
 
 

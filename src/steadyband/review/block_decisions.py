@@ -14,8 +14,6 @@ from steadyband.review.test_fit import TestFit
 from steadyband.settings import BlockSettings
 from steadyband.units import load_text
 
-MOST = 6
-"""A short list: more than these are not decided in five minutes (design choice)."""
 CAUTION = "a test is hard work: screening by your physician and local practice come first"
 
 
@@ -34,7 +32,7 @@ def decisions(
         *_habit(sessions),
         *_unsure(sessions, limits),
     ]
-    return tuple(found[:MOST]) or (
+    return tuple(found[: limits.decisions]) or (
         Decision(
             "Nothing forces a decision.",
             "The tests are current and fit, the load did not creep, and every band is there: plan as you meant to.",

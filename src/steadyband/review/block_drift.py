@@ -96,7 +96,7 @@ def ratio_of(audit: Audit) -> float | None:
 
 
 def drift_charts(sessions: Sequence[Condensed], limits: BlockSettings) -> tuple[DriftChart, ...]:
-    """One chart for each sport, kind of load, and unbroken series of sessions, in that order.
+    """One chart for each sport, kind of load, and unbroken series of sessions, in that order (METHOD 6, SOURCES S6).
 
     A chart starts again with another test and after a break of more than `break_days`.
     """
@@ -181,6 +181,7 @@ def level_trends(sessions: Sequence[Condensed], last: date, limits: BlockSetting
 
     Raised where the whole interval lies above 0 and the rise is at least `trend_rise`. The sessions of one trend share
     one test: those judged by another than the latest one are left out.
+    Source: METHOD 10.
     """
     first = last - timedelta(days=limits.trend_days - 1)
     held = [item for item in charted(sessions) if item.audit.verdict.in_band and first <= item.day <= last]

@@ -21,11 +21,6 @@ from steadyband.review.test_fit import place_of
 from steadyband.settings import BlockSettings
 from steadyband.units import duration_text, load_text
 
-SHORT_WEEK_S = 7200
-"""Increases are not mentioned after a week with less active time than this: a percentage of little says little."""
-DURABILITY_MIN, TREND_MIN = 3, 6
-"""Fewest sessions behind a word on durability, and behind a trend with length (design choices)."""
-
 
 def answer(
     judged: Sequence[Audit], held: int, weeks: int, creeps: Sequence[Creep], trends: Sequence[LevelTrend]
@@ -95,8 +90,11 @@ def _index(item: Distribution) -> str:
     return f"{text}, with the ceiling as upper border since athlete.toml gives no upper threshold for all of it"
 
 
-def durability(sessions: Sequence[Condensed], flag: float) -> tuple[Durability, ...]:
-    """Heart-rate drift against session length, by sport, indoors and outdoors apart; over `flag` [%] it is pointed out."""
+def durability(sessions: Sequence[Condensed], flag: float, limits: BlockSettings) -> tuple[Durability, ...]:
+    """Heart-rate drift against session length, by sport, indoors and outdoors apart; over `flag` [%] it is pointed out.
+
+    Source: METHOD 8.
+    """
     drifted = [item.audit for item in sessions if item.audit.drift and item.audit.drift.hr_drift_percent is not None]
     keys = sorted({(audit.info.sport, place_of(audit)) for audit in drifted})
     return tuple(
@@ -104,16 +102,17 @@ def durability(sessions: Sequence[Condensed], flag: float) -> tuple[Durability, 
             f"{sport_words(sport)}, {place}",
             [a for a in drifted if (a.info.sport, place_of(a)) == (sport, place)],
             flag,
+            limits,
         )
         for sport, place in keys
     )
 
 
-def _durability(name: str, audits: Sequence[Audit], flag: float) -> Durability:
+def _durability(name: str, audits: Sequence[Audit], flag: float, limits: BlockSettings) -> Durability:
     points = tuple((audit.seconds.active / 3600, _drift(audit)) for audit in audits)
-    if len(points) < DURABILITY_MIN:
+    if len(points) < limits.durability_sessions:
         few = f"{number_word(len(points))} session{'s' if len(points) > 1 else ''} with heart rate and an even load"
-        return Durability(name, points, f"{name}: {few}; {DURABILITY_MIN} are needed to tell.")
+        return Durability(name, points, f"{name}: {few}; {limits.durability_sessions} are needed to tell.")
     over = [audit for audit in audits if _drift(audit) > flag]
     longest = max((hours for hours, drift in points if drift <= flag), default=None)
     if longest is None:
@@ -125,7 +124,7 @@ def _durability(name: str, audits: Sequence[Audit], flag: float) -> Durability:
         f"the longest of them {duration_text(3600 * longest)}"
     )
     tail = "; it drifted " + "; ".join(_drift_words(audit) for audit in over[:3]) if over else ""
-    return Durability(name, points, f"{name}: {held}{tail}.{_per_hour(points)}")
+    return Durability(name, points, f"{name}: {held}{tail}.{_per_hour(points, limits)}")
 
 
 def _drift_words(audit: Audit) -> str:
@@ -137,9 +136,9 @@ def _drift(audit: Audit) -> float:
     return audit.drift.hr_drift_percent or 0.0 if audit.drift else 0.0
 
 
-def _per_hour(points: Sequence[tuple[float, float]]) -> str:
+def _per_hour(points: Sequence[tuple[float, float]], limits: BlockSettings) -> str:
     hours, drift = np.array(points).T
-    if len(points) < TREND_MIN or len(set(hours)) < len(hours):
+    if len(points) < limits.durability_trend_sessions or len(set(hours)) < len(hours):
         return ""
     slope, low, high = theil_sen(hours, drift)
     says = "grows with length" if low > 0 else "shrinks with length" if high < 0 else "shows no clear link to length"
@@ -147,10 +146,10 @@ def _per_hour(points: Sequence[tuple[float, float]]) -> str:
 
 
 def load_notes(weeks: Sequence[BlockWeek], limits: BlockSettings) -> tuple[str, ...]:
-    """Weeks whose active time rose by more than common practice, as a remark."""
+    """Weeks whose active time rose by more than common practice, as a remark (METHOD 8)."""
     notes = []
     for before, after in pairwise(weeks):
-        rise = 100 * (after.active_s / before.active_s - 1) if before.active_s >= SHORT_WEEK_S else 0.0
+        rise = 100 * (after.active_s / before.active_s - 1) if before.active_s >= limits.short_week_s else 0.0
         if rise > limits.increase_percent:
             notes.append(
                 f"Week {before.iso_week} to {after.iso_week}: {duration_text(before.active_s)} to {duration_text(after.active_s)} "

@@ -76,6 +76,7 @@ def lagged_reference(values: FloatArray, first: int, lag: int) -> tuple[FloatArr
 
     Value i is held against the values before the latest `lag` ones, but never fewer than the first `first`: a creep of
     up to `lag` values cannot move its own reference, and a steady series gets a better one with time.
+    Source: METHOD 10, SOURCES S6.
     """
     x = np.asarray(values, dtype=np.float64)
     mean, sd = np.full(len(x), np.nan), np.full(len(x), np.nan)

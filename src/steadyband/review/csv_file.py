@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import csv
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TypeVar
 
 from steadyband.errors import AthleteFileError
+from steadyband.opening import small_text
 
 Row = TypeVar("Row")
+SIZE_MAX = 2**23
+"""Largest CSV file of the athlete's own [bytes] (design choice: ten years of labels take under a million)."""
 
 
 def read_rows(path: Path, parse: Callable[[str, str], Iterable[Row]]) -> tuple[Row, ...]:
@@ -19,8 +23,9 @@ def read_rows(path: Path, parse: Callable[[str, str], Iterable[Row]]) -> tuple[R
     """
     if not path.exists():
         return ()
+    check_at_home(path)
     try:
-        return tuple(parse(path.read_text(encoding="utf-8-sig"), str(path)))
+        return tuple(parse(small_text(path, SIZE_MAX), str(path)))
     except (OSError, UnicodeDecodeError) as fault:
         raise AthleteFileError(f"cannot be read as UTF-8 text ({fault}).", file=str(path)) from fault
     except csv.Error as fault:
@@ -29,3 +34,13 @@ def read_rows(path: Path, parse: Callable[[str, str], Iterable[Row]]) -> tuple[R
             file=str(path),
             hint="Save it as CSV again.",
         ) from fault
+
+
+def check_at_home(path: Path) -> None:
+    """Raises AthleteFileError for a link that leads out of its folder: what it points at is nobody's to read or replace."""
+    if path.is_symlink() and not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(path.parent)):
+        raise AthleteFileError(
+            "expected a file of this folder, found a link that leads out of it; it is not followed.",
+            file=str(path),
+            hint="Put the file itself here.",
+        )

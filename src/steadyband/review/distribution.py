@@ -47,7 +47,7 @@ def polarization_index(low: float, middle: float, high: float) -> float | None:
 
 
 def distribution(sessions: Sequence[Condensed]) -> Distribution | None:
-    """The distribution over all sessions with bands, None without one.
+    """The distribution over all sessions with bands, None without one (METHOD 8, SOURCES S8).
 
     With an upper threshold in every one of them the domains are those of physiology: below the first rise, up to the
     threshold, above it. Otherwise the ceiling is the upper border.

@@ -15,6 +15,7 @@ from steadyband.review.test_fit import TestFit
 from steadyband.units import load_text
 
 BY_HEART = " (by heart rate)"
+HOLD_OR_TEST = "Decide: hold the next block at the earlier level, or test again if you feel you have become fitter."
 
 
 def sport_words(sport: str) -> str:
@@ -107,7 +108,9 @@ def trend_advice(trend: LevelTrend) -> Advice:
     """A trend that was raised as something to look at."""
     numbers = {"per_week": trend.per_week, "low": trend.low, "high": trend.high, "rise": trend.rise,
                "sessions": len(trend.sessions)}  # fmt: skip
-    return Advice(f"{series_words(trend.sport, trend.channel)} is creeping up.", trend_text(trend), numbers)
+    return Advice(
+        f"{series_words(trend.sport, trend.channel)} is creeping up.", f"{trend_text(trend)} {HOLD_OR_TEST}", numbers
+    )
 
 
 def drift_notes(charts: Iterable[DriftChart], trends: Sequence[LevelTrend], first: date, last: date) -> tuple[str, ...]:

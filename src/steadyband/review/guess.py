@@ -10,27 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.model import HEAVY, SEVERE, Audit, Finding, Verdict
+from steadyband.settings import GuessSettings
 from steadyband.units import duration_text
-
-EFFORT_MIN_S = 60
-"""Shortest effort of an interval session, in seconds of 31-s load above the ceiling (design choice)."""
-DIP_S = 15
-"""A dip below the ceiling up to this long does not end an effort (design choice)."""
-EFFORTS_MIN = 3
-"""Fewest efforts of an interval session (design choice)."""
-TOTAL_MIN_S = 360
-"""Shortest sum of the efforts of an interval session (design choice)."""
-ALIKE_LENGTH = 0.25
-"""Efforts alike differ from their median length by at most this share (design choice)."""
-ALIKE_SHARE = 0.75
-ABOVE_CEILING = 1.08
-"""Median load of the efforts over the ceiling (design choice): hills ridden a little too hard stay below it."""
-EASED = 0.85
-"""Load over the ceiling that a break between efforts falls to (design choice)."""
-RACE_SHARE = 0.5
-"""Share above the ceiling from which a session is hard as a whole (design choice)."""
-EASY_SHARE = 0.85
-"""Share below the floor from which a session looks easy (design choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +36,14 @@ def guess_intent(audit: Audit) -> Guess:
     """The intent that the load of a session fits best."""
     if audit.bands is None or audit.zones is None or audit.zones.ceiling is None or audit.load is None:
         return Guess(None, "there is no load to tell it from")
-    intervals = _intervals(audit)
+    limits, intervals = audit.settings.guess, _intervals(audit)
     if intervals:
         return intervals
     hard = audit.bands["heavy"].share + audit.bands["severe"].share
     easy = audit.bands["easy"].share
-    if hard >= RACE_SHARE:
+    if hard >= limits.hard_share:
         return Guess("hard", f"{100 * hard:.0f} % of it was above the ceiling", {"share_above": hard})
-    if easy >= EASY_SHARE:
+    if easy >= limits.easy_share:
         return Guess("easy", f"{100 * easy:.0f} % of it was easy", {"share_easy": easy})
     return Guess("endurance", f"{100 * (1 - hard):.0f} % of it was below the ceiling", {"share_below": 1 - hard})
 
@@ -84,14 +65,15 @@ def asked(audit: Audit, guess: Guess) -> Audit:
 
 
 def _intervals(audit: Audit) -> Guess | None:
-    ceiling = _ceiling(audit)
-    found = [item for item in efforts(audit.traces.ribbon, audit.traces.band_load) if item.length_s >= EFFORT_MIN_S]
-    if ceiling is None or len(found) < EFFORTS_MIN or not _alike(found):
+    ceiling, limits = _ceiling(audit), audit.settings.guess
+    every = efforts(audit.traces.ribbon, audit.traces.band_load, limits.dip_s)
+    found = [item for item in every if item.length_s >= limits.effort_min_s]
+    if ceiling is None or len(found) < limits.efforts_min or not _alike(found, limits):
         return None
     lengths = np.array([item.length_s for item in found])
     load = float(np.median([item.mean for item in found]))
-    strong = lengths.sum() >= TOTAL_MIN_S and load >= ABOVE_CEILING * ceiling
-    if not strong or not _eased_between(audit.traces.band_load, found, ceiling):
+    strong = lengths.sum() >= limits.total_min_s and load >= limits.above_ceiling * ceiling
+    if not strong or not _eased_between(audit.traces.band_load, found, ceiling, limits):
         return None
     typical = duration_text(float(np.median(lengths)))
     numbers = {"efforts": len(found), "median_length_s": float(np.median(lengths)), "load_over_ceiling": load / ceiling}
@@ -105,29 +87,29 @@ def _ceiling(audit: Audit) -> float | None:
     return audit.zones.hr_ceiling if audit.load.channel == "heart_rate" else audit.zones.ceiling
 
 
-def efforts(ribbon: NDArray[np.uint8], band_load: NDArray[np.float64]) -> list[Effort]:
-    """Runs of heavy or severe seconds of a ribbon [n], dips of up to `DIP_S` seconds taken in."""
+def efforts(ribbon: NDArray[np.uint8], band_load: NDArray[np.float64], dip_s: int) -> list[Effort]:
+    """Runs of heavy or severe seconds of a ribbon [n], dips of up to `dip_s` seconds taken in."""
     above = np.isin(ribbon, (HEAVY, SEVERE))
     edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
     spans = [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
     joined: list[tuple[int, int]] = []
     for start, end in spans:
-        if joined and start - joined[-1][1] <= DIP_S:
+        if joined and start - joined[-1][1] <= dip_s:
             joined[-1] = (joined[-1][0], end)
         else:
             joined.append((start, end))
     return [Effort(a, b - a, float(np.nanmean(band_load[a:b]))) for a, b in joined]
 
 
-def _alike(found: list[Effort]) -> bool:
+def _alike(found: list[Effort], limits: GuessSettings) -> bool:
     lengths = np.array([item.length_s for item in found], dtype=np.float64)
     middle = np.median(lengths)
-    alike = np.abs(lengths / middle - 1) <= ALIKE_LENGTH
-    return int(np.count_nonzero(alike)) >= EFFORTS_MIN and bool(alike.mean() >= ALIKE_SHARE)
+    alike = np.abs(lengths / middle - 1) <= limits.alike_length
+    return int(np.count_nonzero(alike)) >= limits.efforts_min and bool(alike.mean() >= limits.alike_share)
 
 
-def _eased_between(band_load: NDArray[np.float64], found: list[Effort], ceiling: float) -> bool:
+def _eased_between(band_load: NDArray[np.float64], found: list[Effort], ceiling: float, limits: GuessSettings) -> bool:
     """True where the load falls well below the ceiling, or stops, in most breaks between efforts."""
     gaps = [band_load[a.start_s + a.length_s : b.start_s] for a, b in pairwise(found)]
-    eased = [not bool(np.all(gap > EASED * ceiling)) for gap in gaps]
-    return float(np.mean(eased)) >= ALIKE_SHARE
+    eased = [not bool(np.all(gap > limits.eased * ceiling)) for gap in gaps]
+    return float(np.mean(eased)) >= limits.alike_share

@@ -11,10 +11,8 @@ from steadyband.review.condensed import Condensed, in_order
 from steadyband.review.folder import AthleteFolder
 from steadyband.review.hours import sport_hours
 from steadyband.review.model import Athlete, Failure, SportHours
+from steadyband.review.reading import as_the_athlete_reads
 from steadyband.steptest import ZoneSet
-
-LONGEST_GAP = 3
-"""More weeks than this without a session are told in one line instead of empty rows (design choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +58,7 @@ class History:
         return tuple(row for row in self.rows if isinstance(row, HistoryWeek))
 
 
+@as_the_athlete_reads
 def history(folder: AthleteFolder, sessions: Sequence[Condensed], failures: Sequence[Failure] = ()) -> History:
     """All sessions week by week.
 
@@ -72,7 +71,7 @@ def history(folder: AthleteFolder, sessions: Sequence[Condensed], failures: Sequ
     held = sum(item.audit.verdict.in_band is True for item in judged)
     return History(
         athlete=folder.athlete,
-        rows=tuple(_rows(chosen, folder.zone_sets))[::-1],
+        rows=tuple(_rows(chosen, folder.zone_sets, folder.athlete.settings.block.gap_weeks))[::-1],
         longest_s=max(60 * len(item.strip) for item in chosen),
         sessions=len(chosen),
         judged=len(judged),
@@ -87,12 +86,14 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.isoweekday() - 1)
 
 
-def _rows(sessions: Sequence[Condensed], tests: Sequence[ZoneSet]) -> Iterable[HistoryWeek | HistoryGap]:
+def _rows(
+    sessions: Sequence[Condensed], tests: Sequence[ZoneSet], gap_weeks: int
+) -> Iterable[HistoryWeek | HistoryGap]:
     mondays = sorted({monday_of(item.day) for item in sessions} | {monday_of(item.test.date) for item in tests})
     before: date | None = None
     for monday in mondays:
         if before is not None:
-            yield from _between(before, monday)
+            yield from _between(before, monday, gap_weeks)
         yield _week(
             monday,
             [item for item in sessions if monday_of(item.day) == monday],
@@ -101,9 +102,9 @@ def _rows(sessions: Sequence[Condensed], tests: Sequence[ZoneSet]) -> Iterable[H
         before = monday
 
 
-def _between(before: date, monday: date) -> Iterable[HistoryWeek | HistoryGap]:
+def _between(before: date, monday: date, gap_weeks: int) -> Iterable[HistoryWeek | HistoryGap]:
     empty = (monday - before).days // 7 - 1
-    if empty > LONGEST_GAP:
+    if empty > gap_weeks:
         yield HistoryGap(before + timedelta(weeks=1), monday - timedelta(days=1), empty)
         return
     for number in range(1, empty + 1):

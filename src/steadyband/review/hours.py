@@ -12,7 +12,7 @@ from steadyband.steptest import choose
 
 
 def sport_hours(audits: Sequence[Audit]) -> tuple[SportHours, ...]:
-    """Seconds per band and sport over all sessions given, whatever their intent."""
+    """Seconds per band and sport over all sessions given, whatever their intent (METHOD 8)."""
     sports = sorted({audit.info.sport for audit in audits})
     return tuple(_hours(sport, [audit for audit in audits if audit.info.sport == sport]) for sport in sports)
 

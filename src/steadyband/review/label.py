@@ -13,15 +13,19 @@ from pathlib import Path
 from typing import Literal
 
 from steadyband.audit.model import INTENTS
+from steadyband.cells import defused
 from steadyband.errors import AthleteFileError
+from steadyband.locking import held
 from steadyband.review.condensed import Condensed
 from steadyband.review.drift_sentences import day_words
 from steadyband.review.files import replace_atomically
 from steadyband.review.labels import COLUMNS, read_labels
 from steadyband.review.model import SessionLabel
-from steadyband.units import duration_text
+from steadyband.units import duration_text, time_of_day
 
 SKIP, QUIT = ("s", "skip"), ("q", "quit")
+LABEL_WAIT_S = 5.0
+"""Longest wait for another process that adds a row at the same moment: each takes milliseconds (design choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,7 @@ def question(item: Condensed, number: int, total: int) -> str:
     info = item.audit.info
     name = f' "{info.name}"' if info.name else ""
     lead = (
-        f"{number} of {total}: {day_words(item.day)} {info.local_start:%Y, %H:%M}, {info.sport.replace('_', ' ')}{name}, "
+        f"{number} of {total}: {day_words(item.day)} {info.local_start:%Y}, {time_of_day(info.local_start)}, {info.sport.replace('_', ' ')}{name}, "
         f"{duration_text(item.audit.seconds.active)} active ({info.file})"
     )
     guess = (
@@ -56,7 +60,11 @@ def question(item: Condensed, number: int, total: int) -> str:
     return f"{lead}\n  {guess}"
 
 
-PROMPT = f"  what was it for? {', '.join(INTENTS)} (a first letter or more will do, then a note if you like); s skips, q stops: "
+HOW = (
+    f"Type what each was for: {', '.join(INTENTS)}. A first letter or more will do, and a note may follow it; "
+    "s skips a session, q stops."
+)
+PROMPT = "  what was it for? "
 
 
 def read_answer(typed: str) -> Answer:
@@ -98,6 +106,7 @@ def dialogue(
     `ask` raising EOFError ends it like "q". What was stored before stays stored.
     """
     stored = skipped = 0
+    say(HOW)
     for number, item in enumerate(sessions, 1):
         say(question(item, number, len(sessions)))
         answer = _answered(ask, say)
@@ -133,8 +142,20 @@ def append_label(path: Path, label: SessionLabel) -> None:
     """Add one row to sessions.csv, made with its header if need be; all that stood in it stays byte for byte.
 
     The row follows the columns and the line ends of the file. Raises AthleteFileError where the file is faulty, has no
-    column for the time (two sessions of a day could not be told apart), or cannot be written.
+    column for the time (two sessions of a day could not be told apart), cannot be written, or is held by another process.
     """
+    try:
+        with held(path, LABEL_WAIT_S):
+            _append(path, label)
+    except OSError as fault:
+        raise AthleteFileError(
+            f"cannot be written ({fault.strerror}); what stood in it before is untouched.",
+            file=str(path),
+            hint="Choose a folder that you may write to, or end the other `steadyband label`.",
+        ) from fault
+
+
+def _append(path: Path, label: SessionLabel) -> None:
     read_labels(path)
     before = path.read_bytes() if path.exists() else b""
     end = b"\r\n" if b"\r\n" in before else b"\n"
@@ -165,5 +186,5 @@ def _row(label: SessionLabel, columns: Sequence[str]) -> bytes:
         "note": label.note,
     }
     text = io.StringIO(newline="")
-    csv.writer(text, lineterminator="").writerow([cells[name] for name in columns])
+    csv.writer(text, lineterminator="").writerow([defused(cells[name]) for name in columns])
     return text.getvalue().encode("utf-8")

@@ -8,7 +8,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
+from steadyband.cells import as_written
 from steadyband.errors import AthleteFileError
+from steadyband.plain import shown
 from steadyband.review.athlete import check_intent, check_keys
 from steadyband.review.csv_file import read_rows
 from steadyband.review.model import IntentRule, SessionLabel
@@ -52,11 +54,11 @@ def _label(row: dict[str, str | None], file: str, line: str) -> SessionLabel:
         day = date.fromisoformat(cells["date"])
     except ValueError as fault:
         raise AthleteFileError(
-            f"expected a date such as 2026-05-14, found {cells['date']!r}.", file=file, place=f"{line}, date"
+            f"expected a date such as 2026-05-14, found {shown(cells['date'])}.", file=file, place=f"{line}, date"
         ) from fault
     at = _time(cells.get("time", ""), file, f"{line}, time")
     intent = check_intent(cells["intent"], file, f"{line}, intent")
-    return SessionLabel(day, at, intent, cells.get("sport") or None, cells.get("note", ""))
+    return SessionLabel(day, at, intent, as_written(cells.get("sport", "")) or None, as_written(cells.get("note", "")))
 
 
 def _time(text: str, file: str, place: str) -> str | None:
@@ -65,7 +67,9 @@ def _time(text: str, file: str, place: str) -> str | None:
     try:
         return time.fromisoformat(text.zfill(5)).strftime("%H:%M")
     except ValueError as fault:
-        raise AthleteFileError(f"expected a time such as 07:30, found {text!r}.", file=file, place=place) from fault
+        raise AthleteFileError(
+            f"expected a time such as 07:30, found {shown(text)}.", file=file, place=place
+        ) from fault
 
 
 def find_label(labels: Iterable[SessionLabel], start: datetime, sport: str) -> SessionLabel | None:

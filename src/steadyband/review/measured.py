@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -31,12 +32,24 @@ def _zones(test: StepTest, home: Path, settings: Settings) -> ZoneSet:
 
 def _measured(test: StepTest, home: Path, settings: Settings) -> tuple[StepTest, tuple[Check, ...]]:
     try:
-        recording = read(home / str(test.recording))
+        recording = read(_at_home(home, str(test.recording)))
         session = _session_of(test, recording.sessions)
         return measured_test(test, prepared_rows(session, settings), session.laps)
     except RecordingError as fault:
         text = f"The test's own recording could not be used, so its loads and heart rates are as typed: {fault}"
         return test, (Check("recording_unreadable", "warn", None, text),)
+
+
+def _at_home(home: Path, name: str) -> Path:
+    """The recording a test names, in the folder of the tests or of the athlete around it. Raises RecordingError elsewhere."""
+    path = home / name
+    if not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(home.parent)):
+        raise RecordingError(
+            "expected a recording in the athlete folder, found one outside of it, which is not opened.",
+            file=name,
+            hint="Put it beside the test.",
+        )
+    return path
 
 
 def _session_of(test: StepTest, sessions: tuple[SessionRecords, ...]) -> SessionRecords:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from steadyband.errors import AthleteFileError
+from steadyband.plain import shown
 from steadyband.recording.model import Rows
 from steadyband.review.model import NamedOffset
 from steadyband.steptest.meters import MeterOffset, apply_offset
@@ -28,14 +29,14 @@ def parse_offset(table: Mapping[str, Any], file: str, where: str) -> NamedOffset
 
 def _name(value: object, file: str, place: str) -> str:
     if not isinstance(value, str) or not value.strip():
-        raise AthleteFileError(f"expected a name, found {value!r}.", file=file, place=place)
+        raise AthleteFileError(f"expected a name, found {shown(value)}.", file=file, place=place)
     return value.strip().casefold()
 
 
 def _number(value: object, limits: tuple[float, float], file: str, place: str) -> float:
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not limits[0] <= value <= limits[1]:
         raise AthleteFileError(
-            f"expected a number from {limits[0]:g} to {limits[1]:g}, found {value!r}.",
+            f"expected a number from {limits[0]:g} to {limits[1]:g}, found {shown(value)}.",
             file=file,
             place=place,
             hint="`steadyband compare-meters` prints it.",

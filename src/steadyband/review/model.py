@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Literal
 from zoneinfo import ZoneInfo
 
 from steadyband.audit.model import Audit, Rider
+from steadyband.reader import Reader
 from steadyband.settings import Settings
 from steadyband.steptest.meters import MeterOffset
 from steadyband.steptest.model import ZoneSet
@@ -48,7 +48,7 @@ class Athlete:
 
     name: str
     time_zone: ZoneInfo
-    units: Literal["metric", "miles"]
+    reader: Reader  # units and clock of everything written for the athlete
     reports: Path
     thresholds: Mapping[str, float | str]  # sport -> upper threshold as typed, in the unit of the sport's test
     intent_rules: tuple[IntentRule, ...]
@@ -158,4 +158,5 @@ class WeekReview:
     since_last_week: tuple[str, ...] = ()
     questions: tuple[Advice, ...] = ()  # sessions asked about rather than judged
     fits: tuple[str, ...] = ()  # does the test still fit, one sentence a sport
+    fit_by_sport: Mapping[str, str] = field(default_factory=dict)  # the same in a word or two
     creeps: tuple[Advice, ...] = ()  # block drift whose signal fell into this week

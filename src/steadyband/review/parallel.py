@@ -24,6 +24,9 @@ PARALLEL_FROM = 6
 AHEAD = 3
 """Pieces queued for each worker: results wait in memory no longer than that."""
 
+ENDED = "the process was ended from outside"
+_NO_MORE: Any = object()
+
 Piece = TypeVar("Piece")
 Result = TypeVar("Result")
 _known: tuple[bytes, Callable[[Any], Any]] | None = None
@@ -36,8 +39,7 @@ def spread(work: Callable[[Piece], Result], pieces: Sequence[Piece]) -> Iterator
     once and travels with each piece. Raises what `work` raises, and RecordingError where a process was ended from
     outside.
     """
-    fresh = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(_cores(), mp_context=fresh, initializer=_settle)
+    pool = _pool(_cores())
     try:
         yield from _in_turn(pool, pickle.dumps(work), pieces)
     except BrokenProcessPool as fault:
@@ -46,6 +48,70 @@ def spread(work: Callable[[Piece], Result], pieces: Sequence[Piece]) -> Iterator
         ) from fault
     finally:
         _stop(pool)
+
+
+def spread_apart(
+    work: Callable[[Piece], Result], pieces: Iterable[Piece], processes: int | None = None
+) -> Iterator[tuple[Piece, Result | BaseException]]:
+    """(piece, `work(piece)`, or what it raised) of each piece in processes of its own, in no given order.
+
+    What happens to one piece never stops another. Where a process is ended from outside, every piece that was under way is
+    done once more, alone in a process; one that loses that process too comes with BrokenProcessPool. `pieces` is taken
+    from as processes become free; `processes` is the number of cores by default. Closing the iterator ends the work.
+    """
+    packed, waiting, count = pickle.dumps(work), iter(pieces), processes or _cores()
+    while True:
+        lost: list[Piece] = []
+        yield from _round(packed, waiting, count, lost)
+        if not lost:
+            return
+        for piece in lost:
+            again: list[Piece] = []
+            yield from _round(packed, iter([piece]), 1, again)
+            yield from ((one, BrokenProcessPool(ENDED)) for one in again)
+
+
+def _round(
+    work: bytes, waiting: Iterator[Piece], count: int, lost: list[Piece]
+) -> Iterator[tuple[Piece, Any | BaseException]]:
+    """The pieces that one pool gets done; those under way when it broke go to `lost`."""
+    pool = _pool(count)
+    running: dict[Future[Any], Piece] = {}
+    try:
+        _fill(pool, work, waiting, running, (count + 1, lost))
+        while running:
+            for job in wait(running, return_when=FIRST_COMPLETED).done:
+                piece, fault = running.pop(job), job.exception()
+                if isinstance(fault, BrokenProcessPool):
+                    lost.append(piece)
+                else:
+                    yield piece, job.result() if fault is None else fault
+            _fill(pool, work, waiting, running, (count + 1, lost))
+    finally:
+        _stop(pool)
+
+
+def _fill(
+    pool: ProcessPoolExecutor,
+    work: bytes,
+    waiting: Iterator[Piece],
+    running: dict[Future[Any], Piece],
+    limits: tuple[int, list[Piece]],
+) -> None:
+    most, lost = limits
+    while len(running) < most and not lost:
+        piece = next(waiting, _NO_MORE)
+        if piece is _NO_MORE:
+            return
+        try:
+            with _main_hidden(), _interrupt_held():
+                running[pool.submit(_run, work, piece)] = piece
+        except BrokenProcessPool:
+            lost.append(piece)
+
+
+def _pool(count: int) -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"), initializer=_settle)
 
 
 def _cores() -> int:
@@ -97,12 +163,19 @@ def _interrupt_held() -> Iterator[None]:
 
 
 def _stop(pool: ProcessPoolExecutor) -> None:
-    """End the workers now: they hold nothing that is not made again."""
+    """End the workers now: they hold nothing that is not made again.
+
+    One that is ended in the middle of handing over a result leaves a part of it in the pipe. The pool's own thread would
+    wait for the rest for ever, and the program with it, as long as this process keeps its end for writing open.
+    """
     workers = list((pool._processes or {}).values())
+    results: Any = getattr(pool, "_result_queue", None)
     pool.shutdown(wait=False, cancel_futures=True)
     for worker in workers:
         with contextlib.suppress(OSError, ValueError):
             worker.terminate()
+    with contextlib.suppress(OSError, AttributeError):
+        results._writer.close()
 
 
 def _settle() -> None:

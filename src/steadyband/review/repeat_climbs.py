@@ -11,14 +11,8 @@ from datetime import datetime
 from typing import Any
 
 from steadyband.audit.model import Audit, Climb
-from steadyband.units import EARTH_RADIUS_M
-
-ENDS_WITHIN_M = 60.0
-DIRECTION_WITHIN_DEG = 30.0
-LENGTH_WITHIN = 0.10
-"""Two climbs are the same where foot and top lie within 60 m, the way from foot to top within 30 degrees, and the length within 10 %
-(METHOD 4.4), or within the 120 m by which both ends may be out together where that is more: on a real ride with an altimeter of 2 m
-scatter, two of four hills would not know themselves otherwise."""
+from steadyband.settings import TerrainSettings
+from steadyband.units import EARTH_RADIUS_M, distance_text
 
 Point = tuple[float, float, float]
 
@@ -57,7 +51,7 @@ class RepeatClimb:
     @property
     def name(self) -> str:
         """ "1.3 km at 6.2 %"."""
-        return f"{self.length_m / 1000:.1f} km at {100 * self.mean_grade:.1f} %"
+        return f"{distance_text(self.length_m)} at {100 * self.mean_grade:.1f} %"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,17 +66,19 @@ class Placed:
 
 
 def repeat_climbs(audits: Iterable[Audit]) -> tuple[RepeatClimb, ...]:
-    """Every climb that was ridden or run twice or more, most often first.
+    """Every climb that was ridden or run twice or more, most often first (METHOD 4.4).
 
     Climbs whose foot or top is not told (near the start or end of a track, or positions switched off) cannot be
-    recognised and are left out. Each climb is compared with the first effort of those near it.
+    recognised and are left out. What counts as the same hill stands in the terrain settings of the first audit. Each climb is compared with the first effort of those near it.
     """
+    known = list(audits)
+    limits = known[0].settings.terrain if known else TerrainSettings()
     groups: list[list[Placed]] = []
     near: dict[tuple[str, int, int, int], list[int]] = {}
-    for placed in sorted(_placed(audits), key=lambda item: item.effort.start):
-        number = next((one for one in _nearby(placed, near) if is_same(groups[one][0], placed)), None)
+    for placed in sorted(_placed(known), key=lambda item: item.effort.start):
+        number = next((one for one in _nearby(placed, near, limits) if is_same(groups[one][0], placed, limits)), None)
         if number is None:
-            near.setdefault((placed.sport, *_cell(placed.foot)), []).append(len(groups))
+            near.setdefault((placed.sport, *_cell(placed.foot, limits)), []).append(len(groups))
             groups.append([placed])
         else:
             groups[number].append(placed)
@@ -119,28 +115,32 @@ def _bearing(foot: tuple[float, float], top: tuple[float, float]) -> float:
     return math.degrees(math.atan2(east, math.cos(lat) * math.sin(to) - math.sin(lat) * math.cos(to) * math.cos(turn)))
 
 
-def _cell(point: Point) -> tuple[int, int, int]:
-    x, y, z = (math.floor(value / ENDS_WITHIN_M) for value in point)
+def _cell(point: Point, limits: TerrainSettings) -> tuple[int, int, int]:
+    x, y, z = (math.floor(value / limits.same_ends_m) for value in point)
     return x, y, z
 
 
-def _nearby(placed: Placed, near: dict[tuple[str, int, int, int], list[int]]) -> list[int]:
-    """Groups whose first foot lies in the same cell of 60 m or one beside it, oldest first."""
-    x, y, z = _cell(placed.foot)
+def _nearby(placed: Placed, near: dict[tuple[str, int, int, int], list[int]], limits: TerrainSettings) -> list[int]:
+    """Groups whose first foot lies in the same cell of `same_ends_m` or one beside it, oldest first."""
+    x, y, z = _cell(placed.foot, limits)
     steps = itertools.product((-1, 0, 1), repeat=3)
     found = [near.get((placed.sport, x + i, y + j, z + k), ()) for i, j, k in steps]
     return sorted(itertools.chain.from_iterable(found))
 
 
-def is_same(one: Placed, other: Placed) -> bool:
-    """True where two climbs are the same hill, ridden the same way."""
+def is_same(one: Placed, other: Placed, limits: TerrainSettings) -> bool:
+    """True where two climbs are the same hill, ridden the same way (METHOD 4.4): foot, top, direction and length are near.
+
+    Lengths may also differ by what both ends may be out together: on a real ride with an altimeter of 2 m scatter, two
+    of four hills would not know themselves otherwise.
+    """
     lengths = one.effort.climb.length_m, other.effort.climb.length_m
     turned = abs((one.bearing - other.bearing + 180) % 360 - 180)
     return (
-        math.dist(one.foot, other.foot) <= ENDS_WITHIN_M
-        and math.dist(one.top, other.top) <= ENDS_WITHIN_M
-        and turned <= DIRECTION_WITHIN_DEG
-        and abs(lengths[0] - lengths[1]) <= max(LENGTH_WITHIN * max(lengths), 2 * ENDS_WITHIN_M)
+        math.dist(one.foot, other.foot) <= limits.same_ends_m
+        and math.dist(one.top, other.top) <= limits.same_ends_m
+        and turned <= limits.same_direction_deg
+        and abs(lengths[0] - lengths[1]) <= max(limits.same_length * max(lengths), 2 * limits.same_ends_m)
     )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from steadyband.audit.model import Rider
 from steadyband.errors import AthleteFileError
+from steadyband.plain import shown
 
 BODY_KEYS = ("mass_kg",)
 BIKE_KEYS = ("mass_kg", "chainrings", "cassette", "wheel_circumference_m", "cadence_floor", "crr", "cda")
@@ -22,6 +23,7 @@ RANGES: Mapping[str, tuple[float, float, str]] = {
 """What is taken for a slip of the pen outside (design choice)."""
 
 TEETH = (8, 70)
+COGS_MAX = 30
 
 
 def parse_rider(body: Mapping[str, Any], bike: Mapping[str, Any], file: str) -> Rider:
@@ -45,7 +47,7 @@ def parse_privacy(value: object, file: str) -> float:
     """`privacy_m`: metres of track left out at both ends; 0 for none."""
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not 0 <= value <= 100_000:
         raise AthleteFileError(
-            f"expected metres from 0 to 100000, found {value!r}.",
+            f"expected metres from 0 to 100000, found {shown(value)}.",
             file=file,
             place="privacy_m",
             hint="300 leaves out the track within 300 m of its start and its end.",
@@ -56,7 +58,7 @@ def parse_privacy(value: object, file: str) -> float:
 def parse_positions(value: object, file: str) -> bool:
     """`positions`: false drops every position."""
     if not isinstance(value, bool):
-        raise AthleteFileError(f"expected true or false, found {value!r}.", file=file, place="positions")
+        raise AthleteFileError(f"expected true or false, found {shown(value)}.", file=file, place="positions")
     return value
 
 
@@ -67,7 +69,7 @@ def _number(table: Mapping[str, Any], place: str, file: str) -> float | None:
     low, high, unit = RANGES[place]
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
         raise AthleteFileError(
-            f"expected {low:g} to {high:g} {unit}".rstrip() + f", found {value!r}.", file=file, place=place
+            f"expected {low:g} to {high:g} {unit}".rstrip() + f", found {shown(value)}.", file=file, place=place
         )
     return float(value)
 
@@ -75,10 +77,14 @@ def _number(table: Mapping[str, Any], place: str, file: str) -> float | None:
 def _teeth(table: Mapping[str, Any], place: str, file: str) -> tuple[int, ...]:
     value = table.get(place.partition(".")[2], [])
     teeth = value if isinstance(value, list) else [value]
+    if len(teeth) > COGS_MAX:
+        raise AthleteFileError(
+            f"expected numbers of teeth of at most {COGS_MAX} sprockets, found {len(teeth)}.", file=file, place=place
+        )
     for tooth in teeth:
         if isinstance(tooth, bool) or not isinstance(tooth, int) or not TEETH[0] <= tooth <= TEETH[1]:
             raise AthleteFileError(
-                f"expected numbers of teeth from {TEETH[0]} to {TEETH[1]}, such as [50, 34]; found {value!r}.",
+                f"expected numbers of teeth from {TEETH[0]} to {TEETH[1]}, such as [50, 34]; found {shown(value)}.",
                 file=file,
                 place=place,
             )

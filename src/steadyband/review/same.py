@@ -11,26 +11,11 @@ from itertools import takewhile
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.review.outline import Outline, Place
+from steadyband.review.outline import MINUTE_S, Outline, Place
+from steadyband.settings import CopySettings
 
-OVERLAP = 0.8
-"""Share of the shorter session that must lie within the other (design choice)."""
-TRACK_M = 200.0
-"""Median distance between two tracks at the same minute up to which they are one (design choice: clocks and recording
-steps differ by some seconds)."""
 TRACK_MINUTES = 5
 LOAD_MINUTES = 10
-HEART_BPM = 3.0
-"""Median difference of heart rate, minute by minute, up to which two recordings are of one body (design choice)."""
-LOAD_SHARE = 0.05
-"""The same for power and speed, as a share of their median (design choice: two meters differ by a few percent)."""
-SAME_MOMENT_S = 60.0
-MUCH_LONGER = 1.5
-"""A recording this much longer is kept whatever else speaks for the other (design choice)."""
-JOIN_S = 30 * 60
-"""Longest time between two parts of one session (design choice)."""
-JOIN_M = 300.0
-"""Longest way between the end of one part and the start of the next (design choice)."""
 LONGEST_S = 14 * 86400.0
 """No session lasts longer."""
 EARTH_M_PER_DEG = 111_195.0
@@ -69,11 +54,11 @@ class LeftOut:
     kept: Candidate
 
 
-def joined(candidates: Sequence[Candidate]) -> list[Candidate]:
+def joined(candidates: Sequence[Candidate], limits: CopySettings) -> list[Candidate]:
     """Candidates with parts of one session put together: same sport, intent and kind of file, a short break between."""
     found: list[Candidate] = []
     for item in sorted(candidates, key=lambda c: (c.start_s, c.end_s, c.file)):
-        before = next((c for c in reversed(found[-4:]) if _continues(c, item)), None)
+        before = next((c for c in reversed(found[-4:]) if _continues(c, item, limits)), None)
         if before is None:
             found.append(item)
         else:
@@ -81,16 +66,16 @@ def joined(candidates: Sequence[Candidate]) -> list[Candidate]:
     return found
 
 
-def _continues(before: Candidate, after: Candidate) -> bool:
+def _continues(before: Candidate, after: Candidate, limits: CopySettings) -> bool:
     gap = after.start_s - before.end_s
-    fits = 0 <= gap <= JOIN_S and before.group != after.group
+    fits = 0 <= gap <= limits.join_s and before.group != after.group
     alike = (before.sport, before.intent) == (after.sport, after.intent) and before.sport != "unknown"
     if not (fits and alike and before.intent != "test"):
         return False
     a, b = before.outline, after.outline
     if a.format != b.format or ("power_w" in a.channels) != ("power_w" in b.channels):
         return False
-    return a.ends_at is not None and b.starts_at is not None and distance_m(a.ends_at, b.starts_at) <= JOIN_M
+    return a.ends_at is not None and b.starts_at is not None and distance_m(a.ends_at, b.starts_at) <= limits.join_m
 
 
 def _together(before: Candidate, after: Candidate) -> Candidate:
@@ -135,7 +120,7 @@ def _end_to_end(a: Outline, b: Outline) -> Outline:
     )
 
 
-def without_copies(candidates: Sequence[Candidate]) -> tuple[list[Candidate], list[LeftOut]]:
+def without_copies(candidates: Sequence[Candidate], limits: CopySettings) -> tuple[list[Candidate], list[LeftOut]]:
     """(one candidate of each session in time order, those left out).
 
     Kept is the much longer one; else the one with power; else FIT before GPX; else the one with more channels; else the
@@ -144,8 +129,8 @@ def without_copies(candidates: Sequence[Candidate]) -> tuple[list[Candidate], li
     kept: list[Candidate] = []
     dropped: list[LeftOut] = []
     for item in sorted(candidates, key=lambda c: (c.start_s, c.end_s, c.file)):
-        copies = [other for other in _near(kept, item) if is_same(item, other)]
-        better = next((other for other in copies if _rank(other, item) <= _rank(item, other)), None)
+        copies = [other for other in _near(kept, item) if is_same(item, other, limits)]
+        better = next((other for other in copies if _rank(other, item, limits) <= _rank(item, other, limits)), None)
         if better is not None:
             dropped.append(LeftOut(item, better))
             continue
@@ -163,33 +148,33 @@ def _near(kept: Sequence[Candidate], item: Candidate) -> Iterable[Candidate]:
     return (other for other in recent if other.end_s > item.start_s)
 
 
-def _rank(item: Candidate, other: Candidate) -> tuple[object, ...]:
+def _rank(item: Candidate, other: Candidate, limits: CopySettings) -> tuple[object, ...]:
     """Sorts the one to keep first."""
     outline = item.outline
     return (
-        item.length_s < MUCH_LONGER * other.length_s,
+        item.length_s < limits.much_longer * other.length_s,
         "power_w" not in outline.channels,
         outline.format != "fit",
         -len(outline.channels),
-        -round(item.length_s / SAME_MOMENT_S),
+        -round(item.length_s / MINUTE_S),
         item.damaged,
         -outline.records,
         item.file,
     )
 
 
-def is_same(a: Candidate, b: Candidate) -> bool:
+def is_same(a: Candidate, b: Candidate, limits: CopySettings) -> bool:
     """True where two files hold the same session: they overlap in time, and their tracks or else their loads are alike."""
     if a.group == b.group or ("unknown" not in (a.sport, b.sport) and a.sport != b.sport):
         return False
     overlap = min(a.end_s, b.end_s) - max(a.start_s, b.start_s)
-    if overlap <= 0 or overlap < OVERLAP * min(a.length_s, b.length_s):
+    if overlap <= 0 or overlap < limits.overlap * min(a.length_s, b.length_s):
         return False
-    alike = _tracks_alike(a.outline, b.outline)
+    alike = _tracks_alike(a.outline, b.outline, limits)
     if alike is None:
-        alike = _loads_alike(a.outline, b.outline)
+        alike = _loads_alike(a.outline, b.outline, limits)
     if alike is None:
-        return abs(a.start_s - b.start_s) <= SAME_MOMENT_S and abs(a.end_s - b.end_s) <= SAME_MOMENT_S
+        return abs(a.start_s - b.start_s) <= limits.moment_s and abs(a.end_s - b.end_s) <= limits.moment_s
     return alike
 
 
@@ -201,15 +186,15 @@ def _shared(a: Outline, b: Outline, name: str) -> tuple[NDArray[np.float64], NDA
     return x[:count], y[:count]
 
 
-def _tracks_alike(a: Outline, b: Outline) -> bool | None:
+def _tracks_alike(a: Outline, b: Outline, limits: CopySettings) -> bool | None:
     lat_a, lat_b = _shared(a, b, "lat_deg")
     lon_a, lon_b = _shared(a, b, "lon_deg")
     away = EARTH_M_PER_DEG * np.hypot(lat_a - lat_b, (lon_a - lon_b) * np.cos(np.radians(lat_a)))
     known = away[np.isfinite(away)]
-    return None if len(known) < TRACK_MINUTES else bool(np.median(known) <= TRACK_M)
+    return None if len(known) < TRACK_MINUTES else bool(np.median(known) <= limits.track_m)
 
 
-def _loads_alike(a: Outline, b: Outline) -> bool | None:
+def _loads_alike(a: Outline, b: Outline, limits: CopySettings) -> bool | None:
     """By the first channel that both carry long enough."""
     for name in ("power_w", "heart_rate_bpm", "speed_mps"):
         x, y = _shared(a, b, name)
@@ -218,7 +203,7 @@ def _loads_alike(a: Outline, b: Outline) -> bool | None:
             continue
         apart = float(np.median(np.abs(x[known] - y[known])))
         middle = float(np.median(y[known]))
-        return apart <= (HEART_BPM if name == "heart_rate_bpm" else LOAD_SHARE * middle)
+        return apart <= (limits.heart_bpm if name == "heart_rate_bpm" else limits.load_share * middle)
     return None
 
 

@@ -12,17 +12,19 @@ from typing import Protocol
 
 from steadyband.audit.model import Audit
 from steadyband.errors import RecordingError
+from steadyband.reader import written_for
 from steadyband.recording.archives import Source, list_sources
 from steadyband.recording.source import packed_bytes
 from steadyband.review import parts
 from steadyband.review.condensed import Condensed
-from steadyband.review.folder import AthleteFolder
+from steadyband.review.executor import Executor
+from steadyband.review.folder import AthleteFolder, left_alone_in
 from steadyband.review.model import Failure
 from steadyband.review.outline import Outline
 from steadyband.review.same import Candidate, LeftOut, joined, without_copies
 from steadyband.review.store import Kept, Store, Stored, stat_of
 from steadyband.review.work import Fault, Outcome, outcomes, work_on
-from steadyband.units import duration_text
+from steadyband.units import duration_text, time_of_day
 
 FLUSH = 24
 """Files whose results are written to the store together."""
@@ -105,6 +107,7 @@ class Season:
     folder: AthleteFolder = field(repr=False)
     store: Store | None = field(repr=False, default=None)
     sport: str | None = None
+    left_alone: tuple[str, ...] = ()
 
     @property
     def sessions(self) -> tuple[Condensed, ...]:
@@ -123,7 +126,7 @@ class Season:
 
     def remarks_for(self, first: date, last: date) -> tuple[str, ...]:
         """What was said about the files of these days."""
-        return tuple(remark.text for remark in self.remarks if first <= remark.day <= last)
+        return (*(remark.text for remark in self.remarks if first <= remark.day <= last), *self.left_alone)
 
 
 def audit_again(sources: Sequence[tuple[Source, int]], folder: AthleteFolder, sport: str | None) -> Audit:
@@ -143,16 +146,20 @@ def load_season(
     store: Store | None = None,
     watcher: Watcher | None = None,
     sport: str | None = None,
+    *,
+    executor: Executor | None = None,
 ) -> Season:
     """Every session in `paths` (files and zip archives), copies left out and parts joined.
 
-    What the store knows is taken from it; the rest is read on every core, and kept as it comes. Memory does not grow with
-    the arrays: they live only until they are written. Raises Stopped on Ctrl-C with everything done so far kept, and
-    AthleteFileError where the athlete file does not fit the test.
+    What the store knows is taken from it; the rest is read on every core, or through `executor` (`work.outcomes`), and kept
+    as it comes. Memory does not grow with the arrays: they live only until they are written. Raises Stopped on Ctrl-C with
+    everything done so far kept, AthleteFileError where the athlete file does not fit the test, and ExecutorError.
     """
     run = _Run(folder, store, watcher or Unwatched(), sport)
+    run.executor = executor
     run.take(paths)
-    return run.season()
+    with written_for(folder.athlete.reader):
+        return run.season()
 
 
 class _Run:
@@ -165,6 +172,7 @@ class _Run:
         self.passed_over: list[Source] = []
         self.stats: dict[Path, Stat | None] = {}
         self.recognised: list[tuple[Source, str, Stat | None]] = []
+        self.executor: Executor | None = None
 
     def take(self, paths: Sequence[Path]) -> None:
         """Look every file up, then read those that are new."""
@@ -205,7 +213,7 @@ class _Run:
     def _read(self, new: Sequence[Source]) -> None:
         pending: list[Outcome] = []
         done = 0
-        work = outcomes(new, self.folder, self.sport)
+        work = outcomes(new, self.folder, self.sport, self.executor)
         try:
             for batch in work:
                 pending += batch
@@ -242,17 +250,19 @@ class _Run:
         self._fail_empty_archives()
         self.failures.sort(key=lambda item: item.file)
         entries = sorted(self.entries, key=lambda entry: (entry.span, entry.condensed.audit.info.file))
-        whole, dropped = without_copies(joined(_candidates(entries)))
+        limits = self.folder.athlete.settings.copies
+        whole, dropped = without_copies(joined(_candidates(entries), limits), limits)
         chosen = [self._one(candidate, entries) for candidate in whole]
         remarks = [_left_out(out, entries) for out in dropped]
         remarks += [_joined(candidate, entries) for candidate in whole if len(candidate.parts) > 1]
         if self.store:
             self.store.finish()
+        left_alone = left_alone_in(self.folder.athlete.activities)
         return Season(
             entries=tuple(chosen),
             failures=tuple(self.failures),
             remarks=tuple(sorted(remarks, key=lambda remark: (remark.day, remark.text))),
-            notices=(*(self.store.notices if self.store else ()), *_passed_over(self.passed_over)),
+            notices=(*(self.store.notices if self.store else ()), *_passed_over(self.passed_over), *left_alone),
             folder=self.folder,
             store=self.store,
             sport=self.sport,
@@ -319,7 +329,7 @@ def _candidate(number: int, entry: Entry) -> Candidate:
 
 def _left_out(out: LeftOut, entries: Sequence[Entry]) -> Remark:
     started = entries[out.kept.parts[0]].condensed.audit.info.local_start
-    text = f"{out.dropped.file} holds the session of {started:%-d %B %Y, %H:%M} once more; {out.kept.file} is used."
+    text = f"{out.dropped.file} holds the session of {started:%-d %B %Y}, {time_of_day(started)} once more; {out.kept.file} is used."
     return Remark(started.date(), text)
 
 
@@ -327,7 +337,7 @@ def _joined(candidate: Candidate, entries: Sequence[Entry]) -> Remark:
     started = entries[candidate.parts[0]].condensed.audit.info.local_start
     spans = [entries[part].span for part in candidate.parts]
     gaps = [duration_text(after[0] - before[1]) for before, after in pairwise(spans)]
-    text = f"{candidate.file} were joined to the one session of {started:%-d %B %Y, %H:%M}, {' and '.join(gaps)} apart."
+    text = f"{candidate.file} were joined to the one session of {started:%-d %B %Y}, {time_of_day(started)}, {' and '.join(gaps)} apart."
     return Remark(started.date(), text)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 
-from steadyband.audit.model import Audit, Finding
+from steadyband.audit.causewords import listed
+from steadyband.audit.model import Audit, Finding, Quality
 from steadyband.review.model import Advice, Failure, TestInForce
 from steadyband.units import duration_text, load_text
 
@@ -21,6 +22,9 @@ ORDER = (
     "too_low",
 )
 """Findings in the order in which they are worth changing (design choice)."""
+
+TOLD = 2
+"""Sessions out of the band that the answer tells of; one more is told too, rather than counted (design choice)."""
 
 RETEST_NOTE = "common practice is to test again every 6 to 8 weeks while training changes"
 
@@ -46,16 +50,12 @@ def answer(judged: Sequence[Audit], held: int) -> str:
     if not judged:
         return "No endurance session could be judged this week."
     lead = _lead(len(judged), held) + _held_unsure(judged)
-    lost = [audit for audit in judged if audit.verdict.in_band is False]
-    reasons = [_reason(audit) for audit in sorted(lost, key=_weight)[:2]]
-    more = len(lost) - len(reasons)
-    tail = (
-        [f"{reasons[0][0].upper()}{reasons[0][1:]}" + (f"; {reasons[1]}" if len(reasons) > 1 else "")]
-        if reasons
-        else []
-    )
-    rest = [f"{number_word(more).capitalize()} more left it too"] if more else []
-    return " ".join([lead, *(f"{part}." for part in [*tail, *rest])])
+    lost = sorted((audit for audit in judged if audit.verdict.in_band is False), key=_weight)
+    told = lost if len(lost) <= TOLD + 1 else lost[:TOLD]
+    reasons = "; ".join(_reason(audit) for audit in told)
+    more = len(lost) - len(told)
+    rest = [f"{number_word(more).capitalize()} more left it too."] if more else []
+    return " ".join([lead, *([f"{reasons}."] if reasons else []), *rest])
 
 
 def _held_unsure(judged: Sequence[Audit]) -> str:
@@ -68,21 +68,22 @@ def _lead(total: int, held: int) -> str:
     if total == 1:
         return f"The one endurance session {'held' if held else 'left'} the band."
     if held == total:
-        return f"All {number_word(total)} endurance sessions held the band."
+        return f"{'Both' if total == 2 else f'All {number_word(total)}'} endurance sessions held the band."
     count = number_word(held).capitalize() if held else "None"
     return f"{count} of {number_word(total)} endurance sessions held the band."
 
 
 def _weight(audit: Audit) -> int:
-    return min(_rank(finding) for finding in audit.verdict.findings)
+    return min(rank_of(finding) for finding in audit.verdict.findings)
 
 
-def _rank(finding: Finding) -> int:
+def rank_of(finding: Finding) -> int:
+    """Place of a finding in the order in which findings are worth changing."""
     return ORDER.index(finding.code) if finding.code in ORDER else len(ORDER)
 
 
 def _reason(audit: Audit) -> str:
-    finding = min(audit.verdict.findings, key=_rank)
+    finding = min(audit.verdict.findings, key=rank_of)
     doubt = ", though unsure" if is_unsure(audit) else ""
     return f"{weekday(audit)}'s {noun_of(audit)} {REASONS[finding.code](audit)}{doubt}"
 
@@ -125,25 +126,13 @@ REASONS: dict[str, Callable[[Audit], str]] = {
     "heart_rate_above_test": lambda audit: "ran a heart rate above the test's",
     "too_low": lambda audit: f"stayed mostly easy, {_share(audit, 'easy'):.0f} % of it",
     "steady_in_easy": lambda audit: "was meant easy and became steady",
-    "no_easy_band": lambda audit: "was meant easy where the test found no easy band",
+    "no_easy_band": lambda audit: "was meant easy, but the test has no easy band",
 }
 
 
-def subline(week: int, first: date, last: date, tests: Iterable[TestInForce]) -> str:
-    """Which week, and the bands that apply in it."""
-    dates = f"Week {week}, {first:%-d %B} to {last:%-d %B %Y}."
-    return " ".join([dates, *(_bands_line(item) for item in tests)])
-
-
-def _bands_line(item: TestInForce) -> str:
-    sport = item.sport.capitalize()
-    if item.zone_set is None:
-        return f"{sport}: {item.reason or 'no usable test.'}"
-    edges, unit = item.zone_set.edges, item.zone_set.test.load_unit
-    floor, top, ceiling = (load_text(value, unit) for value in (edges.floor, edges.target_top, edges.ceiling))
-    steady = f"steady up to {ceiling}" if edges.ceiling is not None else "steady up to at least the last load"
-    easy = "no easy band" if edges.easy_empty else f"easy below {floor}" if edges.floor else "easy up to the last load"
-    return f"{sport}, test of {item.zone_set.test.date:%-d %B}: {easy}, {steady}, on average at most {top}."
+def subline(week: int, first: date, last: date) -> str:
+    """Which week."""
+    return f"Week {week}, {first:%-d %B} to {last:%-d %B %Y}."
 
 
 def test_notes(tests: Iterable[TestInForce]) -> tuple[str, ...]:
@@ -281,6 +270,23 @@ def _repairs(audit: Audit) -> Iterable[str]:
         yield quality.damage
     if quality.dropped:
         yield f"{quality.dropped} records left out (no time, or a time far from the file's own start)."
+    yield from repair_words(quality)
+
+
+def repair_words(quality: Quality) -> Iterable[str]:
+    """What was repaired, a sentence each for the channels it happened to alike: "Held for 58 min: power and cadence."."""
+    alike: dict[tuple[str, int], list[str]] = {}
     for repair in quality.repairs:
-        channel = (repair.channel or "").rsplit("_", 1)[0].replace("_", " ")
-        yield f"{repair.what}, {channel}: {repair.count} s." if channel else f"{repair.what}: {repair.count}."
+        alike.setdefault((repair.what, repair.count), []).append(_channel(repair.channel))
+    for (what, count), channels in alike.items():
+        told = listed(list(dict.fromkeys(filter(None, channels))))
+        words = REPAIRS.get(what, what.replace("_", " "))
+        yield f"{words} for {duration_text(count)}: {told}." if told else f"{words}: {count:,}."
+
+
+REPAIRS = {"held": "kept from the record before"}
+CHANNELS = {"lat_deg": "position", "lon_deg": "position"}
+
+
+def _channel(name: str | None) -> str:
+    return CHANNELS.get(name or "", (name or "").rsplit("_", 1)[0].replace("_", " "))

@@ -9,9 +9,11 @@ from pathlib import Path
 from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, SessionInfo
 from steadyband.errors import AthleteFileError
+from steadyband.reader import written_for
 from steadyband.recording import Recording, SessionRecords, read
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.review.folder import AthleteFolder
+from steadyband.review.guard import guarded
 from steadyband.review.labels import find_label, intent_by_name
 from steadyband.review.meters import to_test_meter
 from steadyband.steptest import choose
@@ -24,12 +26,14 @@ def audit_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> t
 
     Raises RecordingError where the file cannot be used at all.
     """
-    return audit_recording(read(path), folder, sport)
+    with guarded():
+        return audit_recording(read(path), folder, sport)
 
 
 def audit_recording(recording: Recording, folder: AthleteFolder, sport: str | None = None) -> tuple[Audit, ...]:
-    """Every session of a recording that was read already, audited."""
-    return tuple(_audit(recording, session, folder, sport) for session in recording.sessions)
+    """Every session of a recording that was read already, audited; its sentences as the athlete reads."""
+    with written_for(folder.athlete.reader):
+        return tuple(_audit(recording, session, folder, sport) for session in recording.sessions)
 
 
 def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder, sport: str | None) -> Audit:

@@ -6,6 +6,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from steadyband.errors import SteadybandError, UsageError
+from steadyband.writing import make_private_folder, replace_whole
 
 LAYOUT = {
     "athlete.toml": "athlete.toml",
@@ -17,7 +18,7 @@ LAYOUT = {
 def write_starter(folder: Path) -> tuple[Path, ...]:
     """Writes the starter files into `folder`, made if need be, and returns their paths; never replaces a file.
 
-    Raises UsageError where one of them is there already, SteadybandError where the folder cannot be written.
+    All of it is for its owner alone: recordings tell health and home. Raises UsageError where one of them is there already, SteadybandError where the folder cannot be written.
     """
     targets = {name: folder / place for name, place in LAYOUT.items()}
     taken = [path for path in targets.values() if path.exists()]
@@ -25,9 +26,9 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
         raise UsageError(f"expected a new folder, found {taken[0]}.", hint="Name another folder, or edit that file.")
     try:
         for part in ("tests", "activities", "reports"):
-            (folder / part).mkdir(parents=True, exist_ok=True)
+            make_private_folder(folder / part)
         for name, path in targets.items():
-            path.write_bytes(files("steadyband.review").joinpath("starter", name).read_bytes())
+            replace_whole(path, files("steadyband.review").joinpath("starter", name).read_bytes())
     except OSError as fault:
         raise SteadybandError(f"cannot be written ({fault.strerror}).", file=str(fault.filename or folder)) from fault
     return tuple(targets.values())

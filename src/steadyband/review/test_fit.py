@@ -13,19 +13,14 @@ from numpy.typing import NDArray
 
 from steadyband.audit.model import GAP, PAUSE, STEADY, Audit
 from steadyband.settings import BlockSettings
+from steadyband.units import temperature_text
 
 FloatArray = NDArray[np.float64]
 Place = Literal["indoors", "outdoors"]
 Fit = Literal["fits", "fitter than the test", "tired, hot or ill", "cannot tell"]
 
 INDOOR_WORDS = ("indoor", "virtual", "treadmill", "trainer", "spin")
-HR_MEAN_S = 31
-"""Heart rate of a stretch is its highest mean over this many seconds: like the highest heart rate of a step, without
-single stray beats (design choice)."""
-HR_KNOWN = 0.9
 SLIDE_S = 30
-HOT_NAMED = 3
-"""Most hot days named by date (design choice)."""
 T_95 = (
     12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131,
     2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042,
@@ -107,7 +102,7 @@ def steady_stretches(audit: Audit) -> tuple[SteadyStretch, ...]:
 
     A stretch lies within recorded seconds, after the warm-up and before heart rate drifts by itself; its mean band
     load is from floor to target top, at least `stretch_share` of its seconds are steady, and heart rate is known for
-    90 % of them. Expected is the test's heart rate at that mean load, linear between floor and target top.
+    `hr_known` of them. Expected is the test's heart rate at that mean load, linear between floor and target top.
     """
     zones, limits = audit.zones, audit.settings.block
     if zones is None or audit.load is None or audit.load.channel == "heart_rate":
@@ -132,14 +127,14 @@ def _stretch(
     ribbon, load = audit.traces.ribbon[part], audit.traces.band_load[part]
     pulse = audit.traces.heart_rate_bpm[part]
     broken = bool(np.any((ribbon == PAUSE) | (ribbon == GAP)))
-    if broken or np.mean(ribbon == STEADY) < limits.stretch_share or np.mean(np.isfinite(pulse)) < HR_KNOWN:
+    if broken or np.mean(ribbon == STEADY) < limits.stretch_share or np.mean(np.isfinite(pulse)) < limits.hr_known:
         return None
     mean = float(np.nanmean(load))
     if not loads[0] <= mean <= loads[1]:
         return None
     share = (mean - loads[0]) / (loads[1] - loads[0])
     expected = pulses[0] + share * (pulses[1] - pulses[0])
-    return SteadyStretch(part.start, part.stop - part.start, mean, highest_mean(pulse, HR_MEAN_S), expected)
+    return SteadyStretch(part.start, part.stop - part.start, mean, highest_mean(pulse, limits.hr_mean_s), expected)
 
 
 def highest_mean(values: FloatArray, window: int) -> float:
@@ -176,7 +171,7 @@ def t_95(freedom: int) -> float:
 
 
 def shift_interval(place: str, shifts: Sequence[SessionShift], limits: BlockSettings) -> ShiftInterval:
-    """Mean shift of at least two sessions and its 95 % interval [bpm].
+    """Mean shift of at least two sessions and its 95 % interval [bpm] (METHOD 6).
 
     The test is itself one day with the scatter of any other: half width = t(n - 1) s sqrt(1 / n + 1).
     """
@@ -240,7 +235,7 @@ def _heat(shifts: Sequence[SessionShift], intervals: Sequence[ShiftInterval], li
     if hot:
         count = "1 hot day" if len(hot) == 1 else f"{len(hot)} hot days"
         mean = np.mean([item.shift for item in hot])
-        return f"; {count} left out{_which(hot)}, with heart rate {mean:+.0f} bpm: that is heat, not the test"
+        return f"; {count} left out{_which(hot, limits.hot_named)}, with heart rate {mean:+.0f} bpm: that is heat, not the test"
     if any(item.says == "tired, hot or ill" for item in intervals):
         known = any(item.known_temperature for item in intervals)
         return (
@@ -251,10 +246,10 @@ def _heat(shifts: Sequence[SessionShift], intervals: Sequence[ShiftInterval], li
     return ""
 
 
-def _which(hot: Sequence[SessionShift]) -> str:
-    told = [f"{item.day:%-d %B}, {item.temperature_c:.0f} °C" for item in hot if item.day is not None]
-    more = "; ..." if len(told) > HOT_NAMED else ""
-    return f" ({'; '.join(told[:HOT_NAMED])}{more})" if told else ""
+def _which(hot: Sequence[SessionShift], most: int) -> str:
+    told = [f"{item.day:%-d %B}, {temperature_text(item.temperature_c)}" for item in hot if item.day is not None]
+    more = "; ..." if len(told) > most else ""
+    return f" ({'; '.join(told[:most])}{more})" if told else ""
 
 
 def _too_few(groups: dict[str, list[SessionShift]], limits: BlockSettings) -> str:

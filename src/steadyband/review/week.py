@@ -17,6 +17,7 @@ from steadyband.review.folder import AthleteFolder
 from steadyband.review.guess import asked, guess_intent, to_be_asked
 from steadyband.review.hours import sport_hours, tests_in_force
 from steadyband.review.model import Failure, WeekReview
+from steadyband.review.reading import as_the_athlete_reads
 from steadyband.review.season import Season
 from steadyband.review.sessions import in_time_order
 from steadyband.review.training_plan import against_plan, read_plan
@@ -48,6 +49,7 @@ def week_to_review(days: Sequence[date], ending: date | None) -> IsoWeek:
     return week
 
 
+@as_the_athlete_reads
 def review_week(
     folder: AthleteFolder,
     audits: Sequence[Audit],
@@ -73,7 +75,10 @@ def review_week(
     judged = [audit for audit in chosen if audit.verdict.in_band is not None]
     held = sum(audit.verdict.in_band is True for audit in judged)
     hours = sport_hours(chosen)
-    plan = against_plan((*folder.athlete.plan, *read_plan(folder.path / "plan.csv")), f"{year}-W{week:02d}", hours)
+    limits = folder.athlete.settings.block
+    plan = against_plan(
+        (*folder.athlete.plan, *read_plan(folder.path / "plan.csv")), f"{year}-W{week:02d}", hours, limits.plan_within
+    )
     creeps = (
         *(creep_advice(creep) for creep in behind.creeps),
         *(trend_advice(trend) for trend in behind.trends if trend.raised),
@@ -91,7 +96,7 @@ def review_week(
         held=held,
         unsure=sum(sentences.is_unsure(audit) for audit in judged),
         answer=sentences.answer(judged, held),
-        subline=sentences.subline(week, first, last, tests),
+        subline=sentences.subline(week, first, last),
         sports=hours,
         tests=tests,
         test_notes=(*sentences.test_notes(tests), *(fit_text(fit) for fit in behind.fits)),
@@ -105,10 +110,12 @@ def review_week(
         since_last_week=week_sentences.since_last_week(known, first, folder.athlete.settings.block),
         questions=open_questions,
         fits=tuple(fit_text(fit) for fit in behind.fits),
+        fit_by_sport={fit.sport: fit.fit for fit in behind.fits},
         creeps=creeps,
     )
 
 
+@as_the_athlete_reads
 def review_season(folder: AthleteFolder, season: Season, ending: date | None = None) -> WeekReview:
     """The review of a week out of a whole season, with what was said about the files of its days.
 

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
 from steadyband.review.block_drift import charted
-from steadyband.review.block_sentences import SHORT_WEEK_S
 from steadyband.review.condensed import Condensed
 from steadyband.review.drift_sentences import fit_text, sport_words
 from steadyband.review.hours import sport_hours
@@ -16,9 +15,6 @@ from steadyband.review.surge_rate import surge_rate
 from steadyband.review.test_fit import TestFit
 from steadyband.settings import BlockSettings
 from steadyband.units import duration_text
-
-SAME = 0.05
-"""Hours that differ by no more than this share are called much the same (design choice)."""
 
 
 def decisions(
@@ -78,7 +74,7 @@ def since_last_week(sessions: Sequence[Condensed], first: date, limits: BlockSet
     if not before:
         return ("There is no session in the week before to compare with.",)
     sports = sorted({item.audit.info.sport for item in (*before, *now)})
-    lines = [line for sport in sports for line in _sport_lines(sport, _of(before, sport), _of(now, sport))]
+    lines = [line for sport in sports for line in _sport_lines(sport, (_of(before, sport), _of(now, sport)), limits)]
     return (_held(before, now), *lines, *_increase(before, now, limits))
 
 
@@ -98,14 +94,17 @@ def _count(sessions: Sequence[Condensed]) -> str:
     return f"{number_word(held)} of {number_word(len(judged))} judged{doubt}"
 
 
-def _sport_lines(sport: str, before: Sequence[Condensed], now: Sequence[Condensed]) -> Iterable[str]:
+def _sport_lines(
+    sport: str, weeks: tuple[Sequence[Condensed], Sequence[Condensed]], limits: BlockSettings
+) -> Iterable[str]:
+    before, now = weeks
     old, new = _hours(before), _hours(now)
-    yield f"{sport_words(sport)}: {_active(old, new)}"
+    yield f"{sport_words(sport)}: {_active(old, new, limits)}"
     heavy = _heavy(old), _heavy(new)
-    if heavy[0] is not None and heavy[1] is not None and abs(heavy[1] - heavy[0]) >= 0.02:
+    if heavy[0] is not None and heavy[1] is not None and abs(heavy[1] - heavy[0]) >= limits.heavy_change:
         yield f"{sport_words(sport)}: {100 * heavy[1]:.0f} % of the time above the ceiling, after {100 * heavy[0]:.0f} %."
     rates = surge_rate(charted(before)), surge_rate(charted(now))
-    if rates[0] is not None and rates[1] is not None and abs(rates[1] - rates[0]) >= 1:
+    if rates[0] is not None and rates[1] is not None and abs(rates[1] - rates[0]) >= limits.surge_change:
         yield f"{sport_words(sport)}: {rates[1]:.0f} surges an hour in endurance sessions, after {rates[0]:.0f}."
 
 
@@ -113,20 +112,20 @@ def _hours(sessions: Sequence[Condensed]) -> SportHours | None:
     return next(iter(sport_hours([item.audit for item in sessions])), None)
 
 
-def _active(old: SportHours | None, new: SportHours | None) -> str:
+def _active(old: SportHours | None, new: SportHours | None, limits: BlockSettings) -> str:
     if new is None:
         return f"none, after {duration_text(old.active_s if old else 0)} the week before."
     if old is None or not old.active_s:
         return f"{duration_text(new.active_s)} active, after none the week before."
     change = new.active_s / old.active_s - 1
-    if abs(change) <= SAME:
+    if abs(change) <= limits.same_share:
         return f"{duration_text(new.active_s)} active, much the same as the week before."
     return f"{duration_text(new.active_s)} active, after {duration_text(old.active_s)} ({100 * change:+.0f} %)."
 
 
 def _increase(before: Sequence[Condensed], now: Sequence[Condensed], limits: BlockSettings) -> Iterable[str]:
     old, new = (sum(item.audit.seconds.active for item in part) for part in (before, now))
-    rise = 100 * (new / old - 1) if old >= SHORT_WEEK_S else 0.0
+    rise = 100 * (new / old - 1) if old >= limits.short_week_s else 0.0
     if rise > limits.increase_percent:
         yield (
             f"In all {duration_text(new)} after {duration_text(old)} ({rise:+.0f} %): common practice keeps increases to 10 "

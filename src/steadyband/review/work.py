@@ -1,10 +1,14 @@
-"""Many recordings read and audited in pieces of a few files, on every core where there are many."""
+"""Many recordings read and audited: on every core, in this process, or through any executor that is given their bytes.
+
+`audit_bytes` is the whole job on one recording. It sees no disk, clock or network: the same bytes, zone sets, settings and
+labels give the same result in any process on any machine with the same versions (`review.executor` holds them to that).
+"""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Generator, Sequence
-from dataclasses import dataclass
+from collections.abc import Generator, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -13,7 +17,9 @@ from steadyband.errors import RecordingError, UnknownFormatError
 from steadyband.recording import Recording, read
 from steadyband.recording.archives import Source, contents
 from steadyband.review.condensed import Condensed, condense
+from steadyband.review.executor import Executor, Here, inputs_only, through
 from steadyband.review.folder import AthleteFolder
+from steadyband.review.guard import guarded
 from steadyband.review.outline import Outline, outline_of
 from steadyband.review.parallel import spread, worth_spreading
 from steadyband.review.sessions import audit_recording
@@ -50,6 +56,29 @@ class Outcome:
     fault: Fault | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Audited:
+    """What became of the bytes of one recording: its sessions, or why they could not be used."""
+
+    products: tuple[Product, ...] = ()
+    fault: Fault | None = None
+
+
+def audit_bytes(data: bytes, name: str, folder: AthleteFolder, sport: str | None = None) -> Audited:
+    """Every session in the bytes of one recording (FIT or GPX, plain or gzip), audited and condensed: a pure function.
+
+    `name` is the file's name as shown. Of `folder` only what an audit depends on is looked at: zone sets, labels, and of
+    athlete.toml settings, time zone, reader, thresholds, intent rules, rider, privacy and meter offsets
+    (`executor.inputs_only`); its paths are never opened. `sport` stands in for one that the file does not name. A faulty
+    recording is a `fault`. Raises AthleteFileError where the athlete file does not fit the test.
+    """
+    try:
+        with guarded():
+            return Audited(products_of(read(data, name), None, folder, sport))
+    except RecordingError as refused:
+        return Audited(fault=_fault(refused))
+
+
 def work_on(sources: Sequence[Source], folder: AthleteFolder, sport: str | None) -> list[Outcome]:
     """The outcome of each source, in order."""
     return [_outcome(source, data, folder, sport) for source, data in contents(sources)]
@@ -57,20 +86,24 @@ def work_on(sources: Sequence[Source], folder: AthleteFolder, sport: str | None)
 
 def _outcome(source: Source, data: bytes | RecordingError, folder: AthleteFolder, sport: str | None) -> Outcome:
     if isinstance(data, RecordingError):
-        return Outcome(source, "", source.name, fault=_fault(data))
-    sha256 = hashlib.sha256(data).hexdigest()
-    try:
-        return Outcome(source, sha256, source.name, _products(source, data, folder, sport))
-    except RecordingError as refused:
-        return Outcome(source, sha256, source.name, fault=_fault(refused))
+        return _without_bytes(source, data)
+    return _placed(source, hashlib.sha256(data).hexdigest(), audit_bytes(data, source.name, folder, sport))
 
 
-def _products(source: Source, data: bytes, folder: AthleteFolder, sport: str | None) -> tuple[Product, ...]:
-    recording = read(data, source.name)
-    return products_of(recording, source.path, folder, sport)
+def _without_bytes(source: Source, why: RecordingError) -> Outcome:
+    return Outcome(source, "", source.name, fault=_fault(why))
 
 
-def products_of(recording: Recording, path: Path, folder: AthleteFolder, sport: str | None) -> tuple[Product, ...]:
+def _placed(source: Source, sha256: str, audited: Audited) -> Outcome:
+    """What became of the bytes, with the file they came from."""
+    at = source.path
+    products = tuple(replace(item, condensed=replace(item.condensed, path=at)) for item in audited.products)
+    return Outcome(source, sha256, source.name, products, audited.fault)
+
+
+def products_of(
+    recording: Recording, path: Path | None, folder: AthleteFolder, sport: str | None
+) -> tuple[Product, ...]:
     """Every session of a recording with its audit, condensed, and its outline."""
     audits = audit_recording(recording, folder, sport)
     outlines = [outline_of(session, recording.format) for session in recording.sessions]
@@ -85,11 +118,41 @@ def _fault(refused: RecordingError) -> Fault:
     return Fault(f"{place}{text}", isinstance(refused, UnknownFormatError))
 
 
-def outcomes(sources: Sequence[Source], folder: AthleteFolder, sport: str | None = None) -> Generator[list[Outcome]]:
+def outcomes(
+    sources: Sequence[Source], folder: AthleteFolder, sport: str | None = None, executor: Executor | None = None
+) -> Generator[list[Outcome]]:
     """Outcomes as they come, a few at a time and in no given order; closing the iterator stops the work.
 
-    Raises AthleteFileError where the athlete file does not fit the test.
+    Without an executor many files are spread over the cores of this machine; `Here()` keeps them in this process; any other
+    is given the bytes of each recording. Raises AthleteFileError where the athlete file does not fit the test, and
+    ExecutorError where the executor cannot do the work.
     """
+    if executor is not None and not isinstance(executor, Here):
+        yield from _given_away(sources, folder, sport, executor)
+        return
     work = partial(work_on, folder=folder, sport=sport)
     pieces = [sources[number : number + AT_ONCE] for number in range(0, len(sources), AT_ONCE)]
-    yield from spread(work, pieces) if worth_spreading(len(sources)) else map(work, pieces)
+    spreads = executor is None and worth_spreading(len(sources))
+    yield from spread(work, pieces) if spreads else map(work, pieces)
+
+
+def _given_away(
+    sources: Sequence[Source], folder: AthleteFolder, sport: str | None, executor: Executor
+) -> Generator[list[Outcome]]:
+    work = partial(audit_bytes, folder=inputs_only(folder), sport=sport)
+    refused: list[Outcome] = []
+    for (source, sha256), audited in through(executor, work, _readable(sources, refused)):
+        made = audited if isinstance(audited, Audited) else Audited(fault=_fault(audited))
+        yield [_placed(source, sha256 if made is audited else "", made)]
+    yield refused
+
+
+def _readable(
+    sources: Sequence[Source], refused: list[Outcome]
+) -> Iterator[tuple[tuple[Source, str], tuple[bytes, str]]]:
+    """Each source with its digest, and the arguments of its work; those without bytes go to `refused`."""
+    for source, data in contents(sources):
+        if isinstance(data, RecordingError):
+            refused.append(_without_bytes(source, data))
+        else:
+            yield (source, hashlib.sha256(data).hexdigest()), (data, source.name)

@@ -10,11 +10,12 @@ from itertools import pairwise
 from typing import Any, cast
 
 from steadyband.errors import TestFileError
+from steadyband.plain import shown
 from steadyband.settings import StepTestSettings
 from steadyband.slope import flat_equivalent_speed
 from steadyband.steptest.fields import Fields, Place
 from steadyband.steptest.model import AnalyserSd, Gait, Sample, Step, StepTest
-from steadyband.units import LOAD_UNITS, LoadUnit, is_speed, load_text, load_to_si, parse_load
+from steadyband.units import LOAD_UNITS, LoadUnit, is_speed, load_to_si, parse_load, typed_load_text
 
 SPORTS = ("cycling", "running")
 STATES = ("fed", "fasted")
@@ -27,6 +28,8 @@ STEP_KEYS = ("load", "load_unit", "hr_max", "samples", "gait", "incline", "note"
 SAMPLE_KEYS = ("minute", "lactate")
 
 MIN_STEPS = 3
+MOST = 100
+"""Steps of a test, and samples of a step (design choice: more is no test that a person took)."""
 LATE_MINUTES = 2.0
 """A sample may be noted this long after the step's end (finger, drop, strip); later ones count from another start."""
 HR_BPM = (25, 230)
@@ -92,6 +95,7 @@ def _baseline(fields: Fields, settings: StepTestSettings) -> tuple[float, ...]:
     values = value if isinstance(value, list) else [value]
     if not values:
         raise fields.fault("baseline", "expected one or more samples in mmol/L, found none.", hint)
+    _check_most(fields, "baseline", len(values), "samples")
     named = [
         (f"baseline, sample {number}" if len(values) > 1 else "baseline", item) for number, item in enumerate(values, 1)
     ]
@@ -104,16 +108,22 @@ def _steps(fields: Fields, sport: str, unit: LoadUnit, minutes: float, settings:
     hint = "Each step starts with [[step]] and holds load, hr_max and samples."
     tables = fields.need("step", f"at least {MIN_STEPS} steps", hint)
     if not isinstance(tables, list):
-        raise fields.fault("step", f"expected a list of steps, found {tables!r}.", hint)
+        raise fields.fault("step", f"expected a list of steps, found {shown(tables)}.", hint)
     if len(tables) < MIN_STEPS:
         more = "A curve needs a flat part, a first rise and a step above it."
         raise fields.fault("step", f"expected at least {MIN_STEPS} steps, found {len(tables)}.", more)
+    _check_most(fields, "step", len(tables), "steps")
     whole = {key: fields.values[key] for key in ("gait", "incline") if fields.has(key)}
     inners = [fields.inner("step", number, table) for number, table in enumerate(tables, 1)]
     steps = tuple(_step(inner, whole, sport, unit, _samples(inner, minutes, settings)) for inner in inners)
     for (before, step), inner in zip(pairwise(steps), inners[1:], strict=True):
         _check_order(before, step, inner, unit)
     return steps
+
+
+def _check_most(fields: Fields, key: str, found: int, what: str) -> None:
+    if found > MOST:
+        raise fields.fault(key, f"expected at most {MOST} {what}, found {found}.", "One test a file.")
 
 
 def _step(inner: Fields, whole: Mapping[str, Any], sport: str, unit: LoadUnit, samples: tuple[Sample, ...]) -> Step:
@@ -135,7 +145,9 @@ def _step(inner: Fields, whole: Mapping[str, Any], sport: str, unit: LoadUnit, s
 def _load(fields: Fields, unit: LoadUnit) -> float:
     if fields.has("load_unit") and fields.values["load_unit"] != unit:
         found = fields.values["load_unit"]
-        raise fields.fault("load_unit", f'expected "{unit}" as in the rest of the test, found {found!r}.', _ONE_UNIT)
+        raise fields.fault(
+            "load_unit", f'expected "{unit}" as in the rest of the test, found {shown(found)}.', _ONE_UNIT
+        )
     typed = fields.need("load", f"a load in {unit}")
     if isinstance(typed, str):
         typed = _load_in_words(fields, typed, unit)
@@ -143,7 +155,11 @@ def _load(fields: Fields, unit: LoadUnit) -> float:
     low, high = (0.0, MAX_LOAD_W) if not is_speed(unit) else SPEED_MPS
     if value <= 0 or not low <= load_to_si(value, unit) <= high:
         found = f"{value:g} {unit}"
-        expected = "a load above 0" if value <= 0 else f"a load of {load_text(low, unit)} to {load_text(high, unit)}"
+        expected = (
+            "a load above 0"
+            if value <= 0
+            else f"a load of {typed_load_text(low, unit)} to {typed_load_text(high, unit)}"
+        )
         raise fields.fault(
             "load", f"expected {expected}, found {found}.", f"Check the number, and that it is in {unit}."
         )
@@ -157,7 +173,9 @@ def _load_in_words(fields: Fields, typed: str, unit: LoadUnit) -> float:
     """A pace as "m:ss", or any load with its unit behind it."""
     named = next((item for item in LOAD_UNITS if typed.strip().endswith(item)), None)
     if named and named != unit:
-        raise fields.fault("load", f"expected a load in {unit} as in the rest of the test, found {typed!r}.", _ONE_UNIT)
+        raise fields.fault(
+            "load", f"expected a load in {unit} as in the rest of the test, found {shown(typed)}.", _ONE_UNIT
+        )
     bare = typed.strip().removesuffix(named or "").strip()
     value = parse_load(bare, unit)
     if value is None:
@@ -167,7 +185,7 @@ def _load_in_words(fields: Fields, typed: str, unit: LoadUnit) -> float:
             pass
         pace = is_speed(unit) and unit != "km/h"
         expected = f'a pace in {unit} as "5:30" or 5.5' if pace else f"a plain number in {unit}"
-        raise fields.fault("load", f"expected {expected}, found {typed!r}.", _ONE_UNIT)
+        raise fields.fault("load", f"expected {expected}, found {shown(typed)}.", _ONE_UNIT)
     return value
 
 
@@ -175,7 +193,8 @@ def _samples(inner: Fields, minutes: float, settings: StepTestSettings) -> tuple
     hint = "Add samples = [{minute = 10, lactate = 1.2}], or leave the step out."
     listed = inner.need("samples", "one or more samples", hint)
     if not isinstance(listed, list) or not listed:
-        raise inner.fault("samples", f"expected one or more samples, found {listed!r}.", hint)
+        raise inner.fault("samples", f"expected one or more samples, found {shown(listed)}.", hint)
+    _check_most(inner, "samples", len(listed), "samples")
     tables = [item if isinstance(item, Mapping) else {"lactate": item} for item in listed]
     samples = [
         _sample(inner.inner("sample", number, table), minutes, settings) for number, table in enumerate(tables, 1)
@@ -196,7 +215,7 @@ def _sample(fields: Fields, minutes: float, settings: StepTestSettings) -> Sampl
 def _check_order(before: Step, step: Step, inner: Fields, unit: LoadUnit) -> None:
     if step.load_si > before.load_si * (1 + 1e-9):
         return
-    pair = f"{load_text(step.load_si, unit)} after {load_text(before.load_si, unit)}"
+    pair = f"{typed_load_text(step.load_si, unit)} after {typed_load_text(before.load_si, unit)}"
     flat = " (flat-equivalent)" if step.incline_percent or before.incline_percent else ""
     raise TestFileError(
         f"expected loads that rise from step to step, found {pair}{flat}.",

@@ -45,7 +45,7 @@ def choose(
 
 
 def freshness(age_days: int, settings: StepTestSettings) -> str:
-    """ "current", "ageing" (older than 56 days) or "stale" (older than 112 days) by default."""
+    """ "current", "ageing" (older than 56 days) or "stale" (older than 112 days) by default (METHOD 1.5)."""
     if age_days > settings.stale_days:
         return "stale"
     return "ageing" if age_days > settings.ageing_days else "current"

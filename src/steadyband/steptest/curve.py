@@ -44,7 +44,7 @@ class EdgeArrays:
 
 
 def isotonic(values: FloatArray, weights: FloatArray) -> FloatArray:
-    """Weighted isotonic (never falling) least-squares fit along the last axis.
+    """Weighted isotonic (never falling) least-squares fit along the last axis (METHOD 1.2).
 
     What pool-adjacent-violators gives, written as the max-min formula so that all tests are fitted at once:
     fit_i = max over j <= i of min over k >= i of the weighted mean of values j..k.
@@ -65,7 +65,7 @@ def isotonic(values: FloatArray, weights: FloatArray) -> FloatArray:
 
 
 def crossing(loads: FloatArray, fitted: FloatArray, level: FloatArray) -> FloatArray:
-    """Load at which each piecewise-linear curve first reaches its level.
+    """Load at which each piecewise-linear curve first reaches its level (METHOD 1.2).
 
     Args: loads [n] rising, W or m/s; fitted [N, n] never falling and level [N], mmol/L.
     Returns [N], same unit as loads: the first load where the curve starts at or above the level, inf where it
@@ -89,6 +89,7 @@ def first_rises(raw: FloatArray, fitted: FloatArray, analyser: AnalyserSd, setti
     For k = 1, where the plateau is one sample, the rise is the repeatability limit 2.8 x sd(L_0) (ISO 5725-6).
 
     Args: raw and fitted [N, n + 1], mmol/L. Returns k = 0 where there is none, with the mean of all values.
+    Source: SOURCES S1.
     """
     steps = raw.shape[1] - 1
     plateau = np.cumsum(raw, axis=1)[:, :-1] / np.arange(1, steps + 1)
@@ -106,7 +107,7 @@ def first_rises(raw: FloatArray, fitted: FloatArray, analyser: AnalyserSd, setti
 def band_edges(
     loads: FloatArray, raw: FloatArray, analyser: AnalyserSd, settings: StepTestSettings, first_run: int = 1
 ) -> EdgeArrays:
-    """Floor, target top and ceiling of N tests of the same loads (METHOD 1.2, 1.4).
+    """Floor, target top and ceiling of N tests of the same loads (METHOD 1.2, 1.4) (SOURCES S2).
 
     Args: loads [n + 1] rising from 0, W or m/s; raw [N, n + 1] baseline and step lactate, mmol/L;
     first_run: number of the first step that is not a walking step (1 for a test without walking steps).

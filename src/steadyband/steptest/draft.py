@@ -12,7 +12,7 @@ from steadyband.settings import StepTestSettings
 from steadyband.steptest.curve import Rises, first_rises, isotonic
 from steadyband.steptest.model import AnalyserSd, FloatArray, Gait
 from steadyband.steptest.plan import SAMPLE_MINUTES, SPARE_MINUTES, scaled_minutes
-from steadyband.units import LoadUnit, load_text, load_to_si
+from steadyband.units import LoadUnit, load_to_si, typed_load_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class Draft:
 
     def load_text(self, load: float) -> str:
         """A load of this test for people."""
-        return load_text(load_to_si(load, self.unit), self.unit)
+        return typed_load_text(load_to_si(load, self.unit), self.unit)
 
     def step_name(self, number: int) -> str:
         """ "step 3 (160 W)" or "step 1 (6.0 km/h, walking)"."""
@@ -198,8 +198,11 @@ def counted(step: DraftStep, step_minutes: float) -> tuple[float, ...]:
 
 
 def analyser_of(draft: Draft, settings: StepTestSettings) -> AnalyserSd:
-    """The analyser's scatter that the advice works with."""
-    return AnalyserSd(settings.sd_floor, settings.sd_fraction)
+    """The analyser's scatter that the advice works with: the test's own where it is known, else that of the settings."""
+    own = draft.answers.get("analyser_sd")
+    if own is None:
+        return AnalyserSd(settings.sd_floor, settings.sd_fraction)
+    return AnalyserSd(float(own["floor"]), float(own["fraction"]))
 
 
 def read_curve(draft: Draft, settings: StepTestSettings) -> Reading | None:

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from typing import Any
 
 from steadyband.errors import TestFileError
+from steadyband.plain import shown
 
 Trail = tuple[str | int, ...]
 Place = Callable[[Trail, str], str]
@@ -33,7 +34,10 @@ class Fields:
         path = (*self.path, key, number)
         if not isinstance(values, Mapping):
             raise TestFileError(
-                f"expected a table, found {values!r}.", file=self.file, place=self.place(path, ""), hint=_TABLE_HINT
+                f"expected a table, found {shown(values)}.",
+                file=self.file,
+                place=self.place(path, ""),
+                hint=_TABLE_HINT,
             )
         return Fields(values, self.file, path, self.place)
 
@@ -41,7 +45,7 @@ class Fields:
         """Raises for the first key that is not known, naming the nearest known one."""
         for key in self.values:
             if key not in known:
-                raise self.fault(key, f"there is no key {key!r} here.", nearest(str(key), known))
+                raise self.fault(key, f"there is no key {shown(key)} here.", nearest(str(key), known))
 
     def has(self, key: str) -> bool:
         """True where the key is there."""
@@ -66,7 +70,7 @@ class Fields:
         number = _real(value)
         if number is None:
             raise self.fault(
-                key, f"expected a number in {unit}, found {repr(value)[:40]}.", "Type it as a plain number."
+                key, f"expected a number in {unit}, found {shown(value, 40)}.", "Type it as a plain number."
             )
         if not low <= number <= high:
             hint = "Correct or leave out this value."
@@ -79,7 +83,7 @@ class Fields:
         if value is None:
             return ""
         if not isinstance(value, str):
-            raise self.fault(key, f"expected a text, found {value!r}.", "Put it in quotes.")
+            raise self.fault(key, f"expected a text, found {shown(value)}.", "Put it in quotes.")
         return value.strip()
 
     def word(self, key: str, allowed: Iterable[str], default: str | None = None) -> str:
@@ -90,7 +94,11 @@ class Fields:
             return default
         value = self.need(key, listed)
         if not isinstance(value, str) or value.strip() not in words:
-            raise self.fault(key, f"expected {listed}, found {value!r}.", nearest(str(value), words))
+            raise self.fault(
+                key,
+                f"expected {listed}, found {shown(value)}.",
+                nearest(value if isinstance(value, str) else "", words),
+            )
         return value.strip()
 
     def date(self, key: str) -> date:
@@ -104,7 +112,7 @@ class Fields:
             return date.fromisoformat(value.strip()) if isinstance(value, str) else _no_date()
         except ValueError:
             hint = "Write year, month and day, e.g. 2026-04-20."
-            raise self.fault(key, f"expected a date as YYYY-MM-DD, found {value!r}.", hint) from None
+            raise self.fault(key, f"expected a date as YYYY-MM-DD, found {shown(value)}.", hint) from None
 
     def clock(self, key: str, unit_s: float) -> float | None:
         """A number, or text as m:ss or h:mm:ss where a number counts units of `unit_s` seconds; in those units."""
@@ -112,8 +120,10 @@ class Fields:
         if not isinstance(value, str):
             return self.maybe_number(key, 0, 86400, "min" if unit_s == 60 else "s")
         parts = value.strip().split(":")
-        if len(parts) not in (2, 3) or not all(part.isdecimal() for part in parts) or int(parts[-1]) >= 60:
-            raise self.fault(key, f"expected a number or m:ss, found {value!r}.", 'Write for example 6.5 or "6:30".')
+        if len(parts) not in (2, 3) or not all(_is_short_number(part) for part in parts) or int(parts[-1]) >= 60:
+            raise self.fault(
+                key, f"expected a number or m:ss, found {shown(value)}.", 'Write for example 6.5 or "6:30".'
+            )
         seconds = 0
         for part in parts:
             seconds = seconds * 60 + int(part)
@@ -132,6 +142,10 @@ def _real(value: object) -> float | None:
     except OverflowError:
         return None
     return number if math.isfinite(number) else None
+
+
+def _is_short_number(text: str) -> bool:
+    return text.isdecimal() and len(text) <= 6
 
 
 def _no_date() -> date:

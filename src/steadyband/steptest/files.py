@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 import re
 import tomllib
 from pathlib import Path
 
 from steadyband.errors import TestFileError, UsageError
+from steadyband.opening import small_file
+from steadyband.plain import cut
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.build import build_test
 from steadyband.steptest.fields import Trail
@@ -16,6 +19,10 @@ from steadyband.steptest.sheets import TABLE_SUFFIXES
 from steadyband.steptest.tables import table_test
 
 SUFFIXES = (".toml", *TABLE_SUFFIXES)
+SIZE_MAX = 2**18
+"""Largest test file as TOML [bytes] (design choice: a long test with notes takes about 5,000)."""
+LINE_MAX = 10_000
+"""Longest line [characters]: the time to read a key of many parts grows with their square (design choice)."""
 
 
 def load_test(path: Path, settings: StepTestSettings = StepTestSettings()) -> StepTest:
@@ -47,6 +54,8 @@ def load_tests(path: Path, settings: StepTestSettings = StepTestSettings()) -> t
         files = [
             item for item in sorted(path.iterdir()) if item.suffix.lower() in SUFFIXES and item.name[0] not in ".~"
         ]
+        for item in files:
+            _check_at_home(item)
         tests = [load_test(item, settings) for item in files if item.is_file()]
         return tuple(sorted(tests, key=lambda test: (test.date, test.file)))
     if not path.exists():
@@ -54,9 +63,20 @@ def load_tests(path: Path, settings: StepTestSettings = StepTestSettings()) -> t
     return (load_test(path, settings),)
 
 
+def _check_at_home(path: Path) -> None:
+    if path.is_symlink() and not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(path.parent)):
+        raise TestFileError(
+            "expected a step test of this folder, found a link that leads out of it; it is not followed.",
+            file=str(path),
+            hint="Put the file itself here.",
+        )
+
+
 def _toml_test(path: Path, settings: StepTestSettings) -> StepTest:
     try:
-        raw = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        text = small_file(path, SIZE_MAX).decode("utf-8-sig")
+        check_lines(text)
+        raw = tomllib.loads(text)
     except UnicodeDecodeError as error:
         hint = "Save the file as plain UTF-8 text."
         raise TestFileError(
@@ -71,14 +91,22 @@ def _toml_test(path: Path, settings: StepTestSettings) -> StepTest:
         raise _syntax_fault(path, str(error)) from None
     except OSError as error:
         raise TestFileError(
-            f"could not be read: {error.strerror}.", file=str(path), hint="Check its permissions."
+            f"could not be read: {error.strerror}.", file=str(path), hint="Check its permissions and size."
         ) from None
     return build_test(raw, str(path), _toml_place, settings)
+
+
+def check_lines(text: str) -> None:
+    """Raises ValueError where a line of TOML is longer than any that a person writes."""
+    number, longest = max(enumerate(text.split("\n"), 1), key=lambda line: len(line[1]))
+    if len(longest) > LINE_MAX:
+        raise ValueError(f"a line of {len(longest):,} characters, more than {LINE_MAX:,} (at line {number}, column 1)")
 
 
 def _syntax_fault(path: Path, message: str) -> TestFileError:
     found = re.search(r"\(at (line \d+, column \d+|end of document)\)", message)
     reason = message[: found.start()].strip() if found else message
+    reason = cut(reason, 100)
     reason = f"{reason[:1].lower()}{reason[1:]}".rstrip(".")
     hint = 'Texts and paces stand in quotes ("5:30"), lists in [ ], and every line is key = value.'
     place = found.group(1) if found else ""

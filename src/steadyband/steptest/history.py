@@ -61,7 +61,7 @@ def history(zone_sets: Sequence[ZoneSet]) -> tuple[HistoryGroup, ...]:
 
 
 def compare_tests(before: ZoneSet, now: ZoneSet) -> Comparison:
-    """Every edge of two tests against each other.
+    """Every edge of two tests against each other (METHOD 1.3, SOURCES S2).
 
     An edge has changed beyond the ranges where the range of the difference (80 % by default), over pairs of redrawn
     tests, leaves out zero: at least 90 % of the pairs lie on one side.

@@ -67,7 +67,7 @@ def measured_test(test: StepTest, rows: Rows, laps: Sequence[Lap]) -> tuple[Step
 
 
 def measure_steps(rows: Rows, laps: Sequence[Lap], test: StepTest) -> tuple[MeasuredStep, ...]:
-    """The steps of a test within its recording, as many as the test has; empty where they cannot be found.
+    """The steps of a test within its recording, as many as the test has; empty where they cannot be found (METHOD 1.1).
 
     They begin where the test file says (`start`), else with laps about as long as a step, else where the load itself
     steps up at the expected distance. Found steps are taken only where their loads rise as the typed ones do.

@@ -26,7 +26,7 @@ def baseline_plus_one(loads: FloatArray, raw: FloatArray, fitted: FloatArray) ->
 
 
 def fixed_two(loads: FloatArray, fitted: FloatArray) -> float | None:
-    """Load where the monotone curve reaches 2.0 mmol/L. Source: common practice, no single source."""
+    """Load where the monotone curve reaches 2.0 mmol/L. Source: common practice, no single source (METHOD 1.2)."""
     return _reach(loads, fitted, 2.0)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from steadyband.errors import UsageError
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.model import Gait, ZoneSet
-from steadyband.units import LoadUnit, load_from_si, load_text, load_to_si
+from steadyband.units import LoadUnit, load_from_si, load_to_si, typed_load_text
 
 STEPS_ABOVE = 2
 """Planned steps from the expected first rise on, beside that step itself: the ceiling is usually one or two above it
@@ -157,7 +157,10 @@ def _check_last(request: PlanRequest) -> None:
 
 
 def bike_step_height(mass_kg: float, settings: StepTestSettings = StepTestSettings()) -> float:
-    """Advised step height [W]: 0.25 W/kg to the nearest 5 W, ties down, never past the height that warns, at least 5."""
+    """Advised step height [W]: 0.25 W/kg to the nearest 5 W, ties down, never past the height that warns, at least 5.
+
+    Source: METHOD 1.1.
+    """
     advised = settings.step_height_advised * mass_kg
     steps = math.ceil(advised / BIKE_STEP_W - 0.5)
     most = math.floor(settings.step_height_max * mass_kg / BIKE_STEP_W)
@@ -219,7 +222,7 @@ def _expected_rise(request: PlanRequest, height: float) -> tuple[float, str]:
         )
     if not 0 < request.steady_load < 1000:
         raise UsageError(f"expected a steady load above 0, found {request.steady_load:g}.")
-    text = load_text(load_to_si(request.steady_load, request.load_unit), request.load_unit)
+    text = typed_load_text(load_to_si(request.steady_load, request.load_unit), request.load_unit)
     return request.steady_load - height, f"a rough steady load of {text}; the first rise is expected one step below it"
 
 
@@ -229,8 +232,8 @@ def _from_last(last: ZoneSet, unit: LoadUnit) -> tuple[float, str]:
         rise = test.steps[-1].load_si
         return load_from_si(
             rise, unit
-        ), f"the test of {test.date}, which ended at {load_text(rise, unit)} before any first rise"
-    text = f"the test of {test.date}, whose floor is {load_text(floor, unit)}; the first rise is expected there"
+        ), f"the test of {test.date}, which ended at {typed_load_text(rise, unit)} before any first rise"
+    text = f"the test of {test.date}, whose floor is {typed_load_text(floor, unit)}; the first rise is expected there"
     return load_from_si(floor, unit), text
 
 

@@ -8,10 +8,7 @@ import numpy as np
 
 from steadyband.steptest.curve import TINY
 from steadyband.steptest.model import EdgeRange, ZoneSet
-from steadyband.units import LoadUnit, load_text
-
-UNSURE_BELOW = 0.70
-"""Share of redrawn tests under which the wording says unsure (METHOD 1.3)."""
+from steadyband.units import LoadUnit, load_text, shown_unit
 
 
 def zone_sentences(zone_set: ZoneSet) -> tuple[str, ...]:
@@ -180,7 +177,7 @@ def _untested(zone_set: ZoneSet) -> str:
 
 def _doubt(zone_set: ZoneSet) -> str:
     share, floor, ceiling = floor_agreement(zone_set), zone_set.ranges["floor"], zone_set.ranges["ceiling"]
-    if share < UNSURE_BELOW:
+    if share < zone_set.settings.unsure_below:
         return (
             f"The floor is unsure: only {share:.0%} of the redrawn tests begin the steady band there. "
             "More samples a step would narrow it."
@@ -221,14 +218,14 @@ def _above(load_si: float | None, unit: LoadUnit) -> str:
 
 def _span(low: float, high: float, unit: LoadUnit) -> str:
     """ "180 to 200 W"; a pace span runs from slower to faster."""
-    first = load_text(low, unit).removesuffix(f" {unit}")
+    first = load_text(low, unit).removesuffix(f" {shown_unit(unit)}")
     return f"{first} to {load_text(high, unit)}"
 
 
 def _between(low: float, high: float, unit: LoadUnit) -> str:
     """ "between 180 and 200 W", or "at 180 W" where both read the same."""
     first, last = load_text(low, unit), load_text(high, unit)
-    return f"at {last}" if first == last else f"between {first.removesuffix(f' {unit}')} and {last}"
+    return f"at {last}" if first == last else f"between {first.removesuffix(f' {shown_unit(unit)}')} and {last}"
 
 
 def _beats(word: str, bpm: float | None) -> str:

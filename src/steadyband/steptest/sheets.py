@@ -5,8 +5,11 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+import struct
+import warnings
 import zlib
 from dataclasses import dataclass
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any
 from xml.parsers.expat import ExpatError
@@ -14,7 +17,10 @@ from xml.sax import SAXException
 from zipfile import BadZipFile
 
 from steadyband.errors import TestFileError
+from steadyband.opening import small_file
+from steadyband.plain import cut, shown
 from steadyband.steptest.fields import nearest
+from steadyband.steptest.workbooks import COLUMNS_MAX, FILE_MAX, ROWS_MAX, check_workbook
 from steadyband.units import LOAD_UNITS
 
 TABLE_SUFFIXES = (".csv", ".xlsx", ".ods")
@@ -28,10 +34,13 @@ COLUMNS = (*TEST_COLUMNS, *STEP_COLUMNS, *SAMPLE_COLUMNS)
 NUMBER_COLUMNS = frozenset({"mass_kg", "step_minutes", "analyser_sd", "step", "hr_max", "incline", "lactate"})
 CLOCK_COLUMNS = frozenset({"load", "minute", "start"})
 
+NAME_MAX = 100
+"""Longest name of a column that is looked at [characters]: the pattern for its unit tries the brackets pair by pair."""
+
 # What pandas, openpyxl and odfpy raise on a workbook or CSV that is none, or is cut short.
 UNREADABLE = (
-    *(BadZipFile, zlib.error, ExpatError, SAXException, SyntaxError, EOFError),
-    *(ValueError, LookupError, OSError, AttributeError, TypeError, RuntimeError),
+    *(BadZipFile, zlib.error, struct.error, ExpatError, SAXException, SyntaxError, EOFError, ArithmeticError),
+    *(ValueError, LookupError, OSError, AttributeError, TypeError, RuntimeError, AssertionError),
 )
 
 
@@ -81,20 +90,23 @@ def _grids(path: Path) -> dict[str, list[list[Any]]]:
         reason = str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
         hint = "Open it in a spreadsheet program and save it anew, or save the table as CSV."
         raise TestFileError(
-            f"expected a table, found one that cannot be read ({reason}).", file=str(path), hint=hint
+            f"expected a table, found one that cannot be read ({cut(reason, 160)}).", file=str(path), hint=hint
         ) from None
 
 
 def _csv_grid(path: Path) -> list[list[Any]]:
     import pandas as pd
 
-    text = path.read_bytes().decode("utf-8-sig")
-    header = next((line for line in text.splitlines() if line.strip()), "")
+    text = small_file(path, FILE_MAX).decode("utf-8-sig")
+    lines = text.splitlines()
+    header = next((line for line in lines if line.strip()), "")
     if not header:
         return []
     parted = max(",;\t", key=header.count)
+    if len(lines) > ROWS_MAX or max(line.count(parted) for line in lines) >= COLUMNS_MAX:
+        raise ValueError(f"it has more than {ROWS_MAX:,} lines or {COLUMNS_MAX} columns")
     frame = pd.read_csv(
-        path, sep=parted, header=None, dtype=str, keep_default_na=False, skip_blank_lines=False, encoding="utf-8-sig"
+        StringIO(text), sep=parted, header=None, dtype=str, keep_default_na=False, skip_blank_lines=False
     )
     cells = frame.values.tolist()
     return cells if parted == "," else [[re.sub(r"^(-?\d+),(\d+)$", r"\1.\2", cell) for cell in row] for row in cells]
@@ -103,8 +115,12 @@ def _csv_grid(path: Path) -> list[list[Any]]:
 def _workbook_grids(path: Path) -> dict[str, list[list[Any]]]:
     import pandas as pd
 
+    data = small_file(path, FILE_MAX)
+    check_workbook(data)
     engine: Any = "odf" if path.suffix.lower() == ".ods" else "openpyxl"
-    frames = pd.read_excel(path, sheet_name=None, header=None, dtype=object, engine=engine)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what openpyxl says about parts of a workbook that are not needed
+        frames = pd.read_excel(BytesIO(data), sheet_name=None, header=None, dtype=object, engine=engine)
     return {str(name): frame.values.tolist() for name, frame in frames.items()}
 
 
@@ -129,7 +145,7 @@ def _named(file: str, name: str, grid: list[list[Any]], head: int) -> Sheet:
     named = [_column(cell) for cell in grid[head]]
     for column, _ in named:
         if column and column not in COLUMNS:
-            raise sheet.fault(head + 1, column, f"there is no column {column!r}.", nearest(column, COLUMNS))
+            raise sheet.fault(head + 1, column, f"there is no column {shown(column)}.", nearest(column, COLUMNS))
         if column and sum(column == other for other, _ in named) > 1:
             raise sheet.fault(head + 1, column, "expected each column once, found it twice.", "Delete or rename one.")
     unit = next((unit for column, unit in named if column == "load" and unit), None)
@@ -143,7 +159,7 @@ def _named(file: str, name: str, grid: list[list[Any]], head: int) -> Sheet:
 
 def _column(cell: Any) -> tuple[str, str | None]:
     """The name of a column without case, blanks and unit, and the load unit where the brackets name one."""
-    text = str(cell if _value(cell) is not None else "").strip()
+    text = str(cell if _value(cell) is not None else "").strip()[:NAME_MAX]
     found = re.fullmatch(r"(.*?)\s*[(\[]\s*(.*?)\s*[)\]]", text)
     name, unit = found.groups() if found else (text, None)
     return re.sub(r"[\s_-]+", "_", name.strip().lower()), unit if unit in LOAD_UNITS else None

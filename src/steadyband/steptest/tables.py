@@ -22,6 +22,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from steadyband.plain import shown
 from steadyband.settings import StepTestSettings
 from steadyband.steptest.build import build_test
 from steadyband.steptest.fields import Trail
@@ -75,7 +76,7 @@ def _agreed(sheet: Sheet, rows: Iterable[Row], key: str) -> Any:
     typed = [(row.number, row.cells[key]) for row in rows if key in row.cells]
     for number, value in typed[1:]:
         if value != typed[0][1]:
-            message = f"expected {typed[0][1]!r} as in row {typed[0][0]}, found {value!r}."
+            message = f"expected {shown(typed[0][1])} as in row {typed[0][0]}, found {shown(value)}."
             raise sheet.fault(number, key, message, "Leave the cell blank or repeat the same value.")
     return typed[0][1] if typed else None
 

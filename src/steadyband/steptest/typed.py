@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING, Any
 from steadyband.errors import SteadybandError, TestFileError
 from steadyband.steptest.draft import Draft, DraftStep, Event
 from steadyband.units import pace_text
+from steadyband.writing import make_private_folder
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
-    from tomlkit.items import Array, Table
+    from tomlkit.items import Array, InlineTable, Table
 
 SUFFIX = ".draft"
 
@@ -35,7 +36,7 @@ def append_event(path: Path, event: Event) -> None:
     """
     line = json.dumps({"kind": event.kind, "at_s": event.at_s, "data": dict(event.data)}, ensure_ascii=False)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_private_folder(path.parent)
         handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
         with os.fdopen(handle, "ab") as file:
             file.write(f"{line}\n".encode())
@@ -110,6 +111,16 @@ def _head(document: TOMLDocument, draft: Draft) -> None:
     for key, value in values.items():
         if value not in (None, ""):
             document.add(key, value)
+    if answers.get("analyser_sd"):
+        document.add("analyser_sd", _scatter(answers["analyser_sd"]))
+
+
+def _scatter(own: Mapping[str, float]) -> InlineTable:
+    import tomlkit
+
+    table = tomlkit.inline_table()
+    table.update({"floor": own["floor"], "fraction": own["fraction"]})
+    return table
 
 
 def _step_table(step: DraftStep, draft: Draft) -> Table:

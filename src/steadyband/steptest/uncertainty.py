@@ -29,7 +29,7 @@ NORMAL = NormalDist()
 
 
 def redraw_lactate(test: StepTest, settings: StepTestSettings) -> FloatArray:
-    """Step lactate of `settings.draws` redrawn tests [N, n + 1], mmol/L.
+    """Step lactate of `settings.draws` redrawn tests [N, n + 1], mmol/L (METHOD 1.3).
 
     Every counted sample is drawn again from Normal(L, sd(L)) and the step's median taken again; samples that do not
     count for a step cannot move an edge and are left alone. Seeded by `settings.seed`: same file, same answer.
@@ -58,7 +58,7 @@ def edge_ranges(found: EdgeArrays, drawn: EdgeArrays, share: float) -> dict[str,
 
 
 def corrected_range(estimate: float, draws: FloatArray, share: float, at_least: float = -np.inf) -> tuple[float, float]:
-    """Bias-corrected percentile range of an edge, ending at `at_least` or above.
+    """Bias-corrected percentile range of an edge, ending at `at_least` or above (METHOD 1.3).
 
     With p the share of draws below the estimate (ties count half) and z0 = Phi^-1(p), the limit of corrected
     probability c is the quantile of the draws at Phi(2 z0 + Phi^-1(c)); the range runs from c = (1 - share) / 2 to

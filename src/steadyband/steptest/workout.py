@@ -51,7 +51,7 @@ class Workout:
 
 
 def steady_workout(zone_set: ZoneSet, minutes: int, *, by_heart_rate: bool = False) -> Workout:
-    """A session of `minutes` in all: 10 easy, the rest steady from floor to target top, 5 easy.
+    """A session of `minutes` in all: 10 easy, the rest steady from floor to target top, 5 easy (METHOD 1.2).
 
     Raises UsageError where the zone set is not usable, has no floor or (by heart rate) no limits, or minutes are
     outside 30 to 600.

@@ -1,18 +1,33 @@
 (() => {
   "use strict";
+  const root = document.documentElement;
   const read = (id) => JSON.parse(document.getElementById(id).textContent);
   const colours = read("colours");
   const config = read("config");
   const darkness = window.matchMedia("(prefers-color-scheme: dark)");
   const plots = [...document.querySelectorAll("script[data-plot]")].map((script) => ({
+    id: script.dataset.plot,
     box: document.getElementById(script.dataset.plot),
-    spec: JSON.parse(script.textContent),
+    text: script.textContent,
+    spec: null,
+    near: false,
     drawn: false,
   }));
   const PRINTED_WIDTH = 680;
-  const PRINTED_RIBBON = 372;
-  const PRINTED_HEIGHT = 262;
+  const PRINTED_HEIGHT = 205;
+  const TALLEST_PRINTED = 300;
+  const NEAR = "300px 0px";
+  const QUIET_MS = 1200;
 
+  const spelt = ({ first, by, steps }) => {
+    const row = [first];
+    for (const step of steps) row.push(row[row.length - 1] + step * by);
+    return row;
+  };
+  const unpacked = (spec) => {
+    spec.data.filter(({ x }) => x && x.steps).forEach((trace) => { trace.x = spelt(trace.x); });
+    return spec;
+  };
   const painted = (value, palette) => {
     if (typeof value === "string") {
       const found = /^var\(--([a-z]+)\)$/.exec(value);
@@ -26,65 +41,91 @@
   };
 
   const draw = (plot, onPaper) => {
+    plot.spec = plot.spec || unpacked(JSON.parse(plot.text));
     const palette = darkness.matches && !onPaper ? colours.dark : colours.light;
     const { data, layout } = painted(plot.spec, palette);
     if (onPaper) {
-      layout.width = plot.box.closest(".ribbons") ? PRINTED_RIBBON : PRINTED_WIDTH;
-      layout.height = plot.box.closest(".session") ? Math.min(PRINTED_HEIGHT, layout.height) : layout.height;
+      layout.width = PRINTED_WIDTH;
+      layout.height = Math.min(plot.box.closest(".session") ? PRINTED_HEIGHT : TALLEST_PRINTED, layout.height);
     }
     plot.box.style.height = `${layout.height}px`;
     const drawing = window.Plotly.react(plot.box, data, layout, config);
     if (!plot.drawn) {
       plot.drawn = true;
-      plot.box.on("plotly_hover", showTip);
-      plot.box.on("plotly_unhover", hideTip);
+      document.dispatchEvent(new CustomEvent("figure-drawn", { detail: plot.id }));
     }
     return drawing;
   };
 
-  const tip = document.createElement("div");
-  tip.className = "tip";
-  tip.hidden = true;
-  tip.setAttribute("aria-hidden", "true");
-  document.body.append(tip);
-  const hideTip = () => { tip.hidden = true; };
-  const showTip = (hovered) => {
-    const point = hovered.points.find((item) => item.data.hoverinfo === "none" && item.hovertext);
-    if (!point || !hovered.event) return hideTip();
-    tip.textContent = point.hovertext;
-    tip.hidden = false;
-    const { clientX, clientY } = hovered.event;
-    const left = Math.min(clientX + 14, window.innerWidth - tip.offsetWidth - 8);
-    const above = clientY - tip.offsetHeight - 12;
-    tip.style.left = `${Math.max(8, left)}px`;
-    tip.style.top = `${above > 4 ? above : clientY + 18}px`;
+  const begin = () => {
+    const held = document.getElementById("plotly");
+    const script = document.createElement("script");
+    if (held.dataset.href) {
+      script.src = held.dataset.href;
+      if (window.location.protocol !== "file:") script.integrity = held.dataset.integrity;
+    } else {
+      script.textContent = held.textContent;
+    }
+    return script;
+  };
+  const waiting = [];
+  let asked = false;
+  const withPlotly = (then) => {
+    if (window.Plotly) return then();
+    waiting.push(then);
+    if (asked) return undefined;
+    asked = true;
+    const script = begin();
+    const ready = () => waiting.splice(0).forEach((one) => one());
+    script.addEventListener("load", ready);
+    script.addEventListener("error", () => {
+      root.dataset.drawn = "none";
+      document.querySelectorAll(".plot + details").forEach((part) => { part.open = true; });
+    });
+    document.head.append(script);
+    if (window.Plotly) ready();
     return undefined;
   };
-  window.addEventListener("scroll", hideTip, { passive: true });
 
+  const whenIdle = window.requestIdleCallback || ((then) => window.setTimeout(then, 60));
+  let going = false;
   const drawNext = () => {
-    const next = plots.find((plot) => !plot.drawn);
+    const next = plots.find((plot) => plot.near && !plot.drawn) || plots.find((plot) => !plot.drawn);
     if (!next) {
-      document.documentElement.dataset.drawn = "all";
+      root.dataset.drawn = "all";
       return;
     }
     draw(next, false);
-    window.setTimeout(drawNext, 0);
+    if (plots.some((plot) => plot.near && !plot.drawn)) window.setTimeout(drawNext, 0);
+    else whenIdle(drawNext);
+  };
+  const drawAll = () => {
+    if (going) return;
+    going = true;
+    withPlotly(drawNext);
   };
 
   const opened = [];
-  window.addEventListener("beforeprint", () => {
+  const unfold = () => {
     for (const part of document.querySelectorAll("details[data-print]:not([open])")) {
       part.open = true;
       opened.push(part);
     }
-    plots.forEach((plot) => draw(plot, true));
+  };
+  window.addEventListener("beforeprint", () => {
+    unfold();
+    if (!plots.length) return;
+    if (!document.getElementById("plotly").dataset.href) withPlotly(() => {});
+    if (window.Plotly) plots.forEach((plot) => draw(plot, true));
+    root.dataset.printed = window.Plotly ? "whole" : "early";
   });
   window.addEventListener("afterprint", () => {
     opened.splice(0).forEach((part) => { part.open = false; });
-    plots.forEach((plot) => draw(plot, false).then(() => window.Plotly.Plots.resize(plot.box)));
+    plots.filter((plot) => plot.drawn).forEach((plot) => {
+      draw(plot, false).then(() => window.Plotly.Plots.resize(plot.box));
+    });
   });
-  darkness.addEventListener("change", () => plots.forEach((plot) => draw(plot, false)));
+  darkness.addEventListener("change", () => plots.filter((plot) => plot.drawn).forEach((plot) => draw(plot, false)));
 
   const openTarget = () => {
     const target = document.getElementById(decodeURIComponent(window.location.hash.slice(1)));
@@ -93,6 +134,18 @@
   };
   window.addEventListener("hashchange", openTarget);
   openTarget();
-  plots.filter((plot) => plot.box.closest(".ribbons")).forEach((plot) => draw(plot, false));
-  drawNext();
+
+  if (!plots.length) {
+    root.dataset.drawn = "all";
+    return;
+  }
+  const observer = new IntersectionObserver((seen) => {
+    for (const { target, isIntersecting } of seen) {
+      const plot = plots.find((one) => one.box === target);
+      plot.near = isIntersecting;
+      if (isIntersecting) window.setTimeout(drawAll, 0);
+    }
+  }, { rootMargin: NEAR });
+  document.addEventListener("DOMContentLoaded", () => plots.forEach((plot) => observer.observe(plot.box)));
+  window.addEventListener("load", () => window.setTimeout(() => whenIdle(drawAll), QUIET_MS));
 })();

@@ -19,33 +19,24 @@
     return nearest < 400 ? found : null;
   };
 
-  let busy = false;
   const link = (box, other) => {
+    const show = (detail) => other.dispatchEvent(new CustomEvent("shown-elsewhere", { detail }));
     box.on("plotly_hover", (event) => {
       const point = event.points && event.points.find((item) => item.customdata);
-      if (busy || !point) return;
-      busy = true;
-      const place = where(other, point.customdata);
-      if (place) window.Plotly.Fx.hover(other, [place]);
-      else window.Plotly.Fx.unhover(other);
-      busy = false;
+      if (point) show(where(other, point.customdata));
     });
-    box.on("plotly_unhover", () => {
-      if (busy) return;
-      busy = true;
-      window.Plotly.Fx.unhover(other);
-      busy = false;
+    box.on("plotly_unhover", () => show(null));
+    box.addEventListener("shown-by-key", ({ detail }) => {
+      const known = detail && (box.data[detail.curveNumber].customdata || [])[detail.pointNumber];
+      show(known ? where(other, known) : null);
     });
   };
 
   const start = () => {
-    if (!boxes.every((box) => typeof box.on === "function")) {
-      window.requestAnimationFrame(start);
-      return;
-    }
+    if (document.documentElement.dataset.linked || !boxes.every((box) => typeof box.on === "function")) return;
     link(boxes[0], boxes[1]);
     link(boxes[1], boxes[0]);
     document.documentElement.dataset.linked = "yes";
   };
-  start();
+  document.addEventListener("figure-drawn", start);
 })();

@@ -16,6 +16,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from steadyband.writing import PRIVATE_FILE, make_private_folder
+
 if TYPE_CHECKING:
     import polars as pl
 
@@ -117,10 +119,11 @@ def _age(path: Path, now: float) -> float:
 
 
 def _move_into_place(folder: Path, name: str, data: bytes) -> None:
-    folder.mkdir(mode=0o700, exist_ok=True)
+    make_private_folder(folder)
     handle, made = tempfile.mkstemp(suffix=TEMPORARY, dir=folder)
     try:
         with os.fdopen(handle, "wb") as file:
+            Path(made).chmod(PRIVATE_FILE)
             file.write(data)
         Path(made).replace(folder / name)
     except BaseException:

@@ -90,6 +90,7 @@ class Store:
         self._hashes: dict[tuple[str, str], tuple[int, int, str]] = {}
         self._rows: dict[str, list[dict[str, Any]]] = {}
         self._shards = 0
+        self._written = 0
         self._load()
 
     def _load(self) -> None:
@@ -98,6 +99,7 @@ class Store:
         self._discard(self._sessions, damaged)
         self._discard(self._index, damaged_index)
         self._shards = max(len(frames), len(indexes))
+        self._written = max(tables.last_written(frames.values()), tables.last_written(indexes.values()))
         self._hashes = tables.hashes(indexes.values())
         self._rows = tables.by_content(tables.newest(frames.values(), self._inputs.base))
 
@@ -203,9 +205,10 @@ class Store:
     ) -> dict[str, tuple[Kept, ...]]:
         by_content = {item.sha256: item for item in outcomes if item.sha256}
         once = list(by_content.values())
+        self._written = max(now_ns, self._written + 1)
         products = [(item, number, part) for item in once for number, part in enumerate(item.products)]
         detail = self._detail.write(tables.detail_frame(products)) if products else ""
-        rows = tables.session_rows(once, detail, self._inputs, now_ns)
+        rows = tables.session_rows(once, detail, self._inputs, self._written)
         if rows:
             self._sessions.write(tables.sessions_frame(rows))
         self._remember(
@@ -227,7 +230,8 @@ class Store:
             if stat and now_ns - stat[1] > RACY_NS
         ]
         if settled:
-            self._index.write(tables.index_frame(settled, now_ns))
+            self._written = max(now_ns, self._written + 1)
+            self._index.write(tables.index_frame(settled, self._written))
 
     def _kept_now(self, rows: Sequence[dict[str, Any]], outcomes: Sequence[Outcome]) -> dict[str, tuple[Kept, ...]]:
         condensed = {item.sha256: [product.condensed for product in item.products] for item in outcomes}

@@ -125,6 +125,11 @@ def index_frame(entries: Sequence[Entry], now_ns: int) -> pl.DataFrame:
     return pl.DataFrame(rows, schema=index_columns(), orient="row")
 
 
+def last_written(frames: Iterable[pl.DataFrame]) -> int:
+    """When the newest row was written [ns]; 0 without one. New rows count as later, even with the clock set back."""
+    return max((int(frame["written"].max() or 0) for frame in frames if len(frame)), default=0)  # type: ignore[arg-type]
+
+
 def hashes(frames: Iterable[pl.DataFrame]) -> dict[tuple[str, str], tuple[int, int, str]]:
     """(path, inside) -> (size, time of change, content), the last one written of each."""
     whole = put_together_index(list(frames))

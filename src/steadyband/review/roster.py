@@ -1,0 +1,174 @@
+"""One athlete's week condensed for the roster, and the roster's order (docs/method.md, section 8)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+
+from steadyband.audit.model import Audit, Finding
+from steadyband.plain import plain
+from steadyband.review import roster_sentences as say
+from steadyband.review.block import check_test
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.model import Failure, TestInForce, WeekReview
+from steadyband.review.reading import as_the_athlete_reads
+from steadyband.review.roster_folders import Home
+from steadyband.review.roster_model import (
+    GROUPS,
+    Group,
+    NoteCode,
+    Roster,
+    RosterEntry,
+    RosterNote,
+    RosterPlace,
+    RosterTest,
+)
+from steadyband.review.season import Season
+from steadyband.review.sentences import rank_of
+from steadyband.review.test_fit import TestFit
+
+DRIFTS = ("zone_3_drift", "heart_rate_drift")
+DOUBTED = ("fitter than the test", "tired, hot or ill")
+
+
+def day_to_review(days: Sequence[date], ending: date | None) -> date | None:
+    """A day of the week to review: the latest with a session, not after the week of `ending`; None where there is none."""
+    sunday = ending + timedelta(days=7 - ending.isoweekday()) if ending else date.max
+    return max((day for day in days if day <= sunday), default=None)
+
+
+def unusable(home: Home, fault: str) -> RosterEntry:
+    """An athlete whose folder could not be used."""
+    told = fault.replace(f"{plain(str(home.path))}/", "")
+    return RosterEntry(home.name, home.name, told, fault=told)
+
+
+def without_sessions(home: Home, folder: AthleteFolder, season: Season) -> RosterEntry:
+    """An athlete without a session to review."""
+    notes = tuple(_unread(failure, home) for failure in season.failures)
+    first = min((item.day for item in season.sessions), default=None)
+    return RosterEntry(home.name, _name(home, folder), say.no_session(first), notes=notes)
+
+
+@as_the_athlete_reads
+def entry_of(folder: AthleteFolder, home: Home, season: Season, review: WeekReview, page: Path) -> RosterEntry:
+    """The week of one athlete, condensed; `page` is the athlete's own page of it."""
+    tests = tuple(_checked(folder, season, review))
+    notes = [
+        *_sessions(review.audits),
+        *(RosterNote("creep", item.head, item.text) for item in review.creeps),
+        *(RosterNote("asked", item.head, item.text) for item in review.questions),
+        *(note for test, fit in tests for note in _test_notes(test, fit)),
+        *(_unread(failure, home) for failure in season.failures),
+    ]
+    return RosterEntry(
+        folder=home.name,
+        name=_name(home, folder),
+        answer=review.answer,
+        first_day=review.first_day,
+        last_session=max(audit.info.local_start.date() for audit in review.audits),
+        sessions=len(review.audits),
+        judged=review.judged,
+        held=review.held,
+        unsure=review.unsure,
+        active_s=sum(audit.seconds.active for audit in review.audits),
+        notes=tuple(notes),
+        tests=tuple(_test(test, fit) for test, fit in tests),
+        page=page,
+    )
+
+
+def _name(home: Home, folder: AthleteFolder) -> str:
+    return plain(folder.athlete.name) or home.name
+
+
+def _sessions(audits: Iterable[Audit]) -> Iterable[RosterNote]:
+    for audit in audits:
+        if audit.verdict.in_band is False:
+            finding = min(audit.verdict.findings, key=rank_of)
+            code: NoteCode = "drift" if finding.code in DRIFTS else "left"
+            yield RosterNote(code, say.lost_head(audit), _finding_text(finding, audit), audit.info.file)
+
+
+def _finding_text(finding: Finding, audit: Audit) -> str:
+    more = [item.text for item in audit.verdict.findings if item is not finding]
+    return " ".join([finding.text, *more, *say.doubt(audit)])
+
+
+def _checked(folder: AthleteFolder, season: Season, review: WeekReview) -> Iterable[tuple[TestInForce, TestFit | None]]:
+    """The tests of the sports done in the week, with the check of each against recent heart rates."""
+    done = {audit.info.sport for audit in review.audits}
+    for item in review.tests:
+        if item.sport in done:
+            limits = folder.athlete.settings.block
+            fit = check_test(item, season.sessions, review.last_day, limits) if item.zone_set else None
+            yield item, fit
+
+
+def _test_notes(item: TestInForce, fit: TestFit | None) -> Iterable[RosterNote]:
+    file = item.zone_set.test.file if item.zone_set else ""
+    if item.zone_set is None or item.freshness == "stale":
+        yield RosterNote("test", say.test_head(item), say.test_text(item), file)
+    if fit is not None and fit.fit in DOUBTED:
+        yield RosterNote("fit", say.fit_head(fit), say.fit_text(fit), file)
+
+
+def _test(item: TestInForce, fit: TestFit | None) -> RosterTest:
+    test = item.zone_set.test.file if item.zone_set else None
+    return RosterTest(item.sport, test, item.age_days, item.freshness, fit.fit if fit else None, item.reason)
+
+
+def _unread(failure: Failure, home: Home) -> RosterNote:
+    """A file that could not be read, named from its athlete folder on."""
+    file = failure.file.removeprefix(f"{plain(str(home.path))}/")
+    return RosterNote("unread", f"{file} could not be read.", failure.message, file)
+
+
+def make_roster(
+    folder: Path, entries: Iterable[RosterEntry], ending: date | None = None, left_alone: Sequence[str] = ()
+) -> Roster:
+    """All athletes in one week, that of `ending` or the latest with a session of anybody, worst first (METHOD 8)."""
+    found = list(entries)
+    within = ending or max((entry.first_day for entry in found if entry.first_day), default=None)
+    first = within - timedelta(days=within.isoweekday() - 1) if within else None
+    places = sorted((_place(_in_week(entry, first)) for entry in found), key=_order)
+    last = first + timedelta(days=6) if first else None
+    return Roster(
+        folder, first, last, say.answer(places), say.subline(first, len(places)), tuple(places), tuple(left_alone)
+    )
+
+
+def _in_week(entry: RosterEntry, first: date | None) -> RosterEntry:
+    """The entry as it stands in the roster's week: of an earlier week only the page and the unread files are left."""
+    if entry.fault or entry.first_day is None or entry.first_day == first:
+        return entry
+    unread = tuple(note for note in entry.notes if note.code == "unread")
+    return replace(
+        entry, answer=say.none_since(entry.last_session), sessions=0, judged=0, held=0, unsure=0, active_s=0,
+        notes=unread, tests=(),
+    )  # fmt: skip
+
+
+def group_of(entry: RosterEntry) -> Group:
+    """The first heading that fits."""
+    fits: tuple[tuple[Group, bool], ...] = (
+        ("unusable", bool(entry.fault)),
+        ("left", entry.lost > 0),
+        ("creeping", entry.count("creep") > 0),
+        ("test", entry.count("test", "fit") > 0),
+        ("unread", entry.count("unread") > 0),
+        ("asked", entry.count("asked") > 0),
+        ("nothing", entry.judged == 0),
+    )
+    return next((group for group, fitting in fits if fitting), "held")
+
+
+def _place(entry: RosterEntry) -> RosterPlace:
+    return RosterPlace(group_of(entry), entry)
+
+
+def _order(place: RosterPlace) -> tuple[int, int, int, str]:
+    entry = place.entry
+    return GROUPS.index(place.group), -entry.lost, -len(entry.notes), entry.folder

@@ -1,0 +1,127 @@
+"""Runs the real command line in this process, and looks at what it prints and writes."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import io
+import os
+import re
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html.parser import HTMLParser
+from pathlib import Path
+
+from steadyband.cli import main
+
+CANARY = "CANARY-7f3a"
+"""Stands in every file beside the athlete folder; it must never come out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """How a command ended."""
+
+    status: int
+    out: str
+    err: str
+
+    @property
+    def told(self) -> str:
+        """Both streams."""
+        return f"{self.out}\n{self.err}"
+
+
+@contextlib.contextmanager
+def standing_in(folder: Path) -> Iterator[None]:
+    before = Path.cwd()
+    os.chdir(folder)
+    try:
+        yield
+    finally:
+        os.chdir(before)
+
+
+def run(home: Path, *arguments: str) -> Done:
+    """One command, run inside a folder, with its streams kept as a terminal in UTF-8 would get them."""
+    streams = [io.TextIOWrapper(io.BytesIO(), encoding="utf-8", newline="", write_through=True) for _ in range(2)]
+    argv, sys.argv = sys.argv, ["steadyband", *arguments]
+    status = 0
+    try:
+        with standing_in(home), contextlib.redirect_stdout(streams[0]), contextlib.redirect_stderr(streams[1]):
+            main()
+    except SystemExit as end:
+        status = end.code if isinstance(end.code, int) else int(end.code is not None)
+    finally:
+        sys.argv = argv
+    texts = [stream.buffer.getvalue().decode("utf-8") for stream in streams]  # type: ignore[attr-defined]
+    return Done(status, *texts)
+
+
+def with_canary(outside: Path) -> None:
+    """Files beside the athlete folder that nothing may read or change."""
+    hidden = outside / "CANARY"
+    hidden.mkdir()
+    for name in ("secret.fit", "secret.toml", "secret.csv", "secret.gpx"):
+        (hidden / name).write_text(CANARY, encoding="utf-8")
+
+
+def contents_of(folder: Path, but: Path) -> dict[str, str]:
+    """Every file below a folder and its digest, but for those below `but`."""
+    found = {}
+    for parent, folders, files in os.walk(folder):
+        folders[:] = [name for name in folders if Path(parent, name) != but]
+        for name in files:
+            path = Path(parent, name)
+            found[str(path)] = hashlib.sha256(path.read_bytes()).hexdigest()
+    return found
+
+
+def control_characters(text: str) -> list[str]:
+    """What a terminal may act on: all that is not printable, but for line ends."""
+    return sorted({repr(sign) for sign in text if not sign.isprintable() and sign != "\n"})
+
+
+class Page(HTMLParser):
+    """The elements of a page with the names of their attributes, its scripts, and every address it names."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: Counter[tuple[str, tuple[str, ...]]] = Counter()
+        self.addresses: list[str] = []
+        self.handlers: list[str] = []
+        self.code = ""
+        self._in_script = False
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self._in_script = tag == "script"
+        self.tags[(tag, tuple(sorted(name for name, _ in attrs)))] += 1
+        self.handlers += [name for name, _ in attrs if name.startswith("on")]
+        self.addresses += [
+            value or "" for name, value in attrs if name in ("href", "src", "action", "xlink:href", "data")
+        ]
+
+    def handle_endtag(self, tag: str) -> None:
+        self._in_script = self._in_script and tag != "script"
+
+    def handle_data(self, data: str) -> None:
+        if self._in_script:
+            self.code += data
+
+    @property
+    def injected(self) -> list[str]:
+        """What no page of ours may have: handlers, images of nowhere, addresses that run, our planted call as code."""
+        running = [
+            address for address in self.addresses if re.match(r"\s*(javascript|vbscript|data:text)", address, re.I)
+        ]
+        images = [str(tag) for tag in self.tags if tag[0] == "img"]
+        called = ["alert(1) in a script"] if "alert(1)" in self.code else []
+        return [*self.handlers, *running, *images, *called]
+
+    @property
+    def scripts(self) -> int:
+        return sum(count for (tag, _), count in self.tags.items() if tag == "script")
