@@ -56,7 +56,7 @@ def test_audit_says_test_age_findings_places_and_quality() -> None:
     assert "18:16:12 (0:13:32 into the session)" in text  # by hand: start 18:02:40 + 812 s
     assert "2 dropped" in text
     assert "Above 2,500 W for 3 s: power." in text
-    assert "97 % of the redrawn tests agree" in text
+    assert "Agreement 97 %." in text
 
 
 def test_unjudged_says_why_and_damage() -> None:

@@ -170,7 +170,7 @@ def _plot_note(audit: Audit) -> str:
 
 def _finding(audit: Audit, item: Finding) -> FindingView:
     sure = item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below
-    agreement = f"{share_text(item.agreement)} of the redrawn tests agree." if sure else ""
+    agreement = f"Agreement {share_text(item.agreement)}." if sure else ""
     return FindingView(
         label=label_of(item.code),
         text=sentence(item.text.removeprefix(f"{capital(label_of(item.code))}: ")),

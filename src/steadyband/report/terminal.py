@@ -20,6 +20,7 @@ from steadyband.report.test_view import edges_table, limits_table, methods_table
 from steadyband.report.view import Table as TableView
 from steadyband.report.week_view import plan_table, repairs_text, sports_table, titles
 from steadyband.report.words import (
+    agreement_key,
     agreement_text,
     capital,
     compared_text,
@@ -80,12 +81,18 @@ def audit_view(audit: Audit) -> RenderableType:
         RibbonView(audit),
         TimeAxis(longest_of([audit])),
         RibbonKey((audit,)),
+        *_agreement_key((audit,)),
         *_audit_numbers(audit),
         *_titled(f"Verdict: {verdict_label(audit)}", _verdict(audit)),
         *_titled("Hills", [_line(line) for line in hill_lines(audit)]),
         *_titled("Recording", [_line(line) for line in quality_lines(audit)]),
         _line(f"\n{compared_text(audit)}\n"),
     )
+
+
+def _agreement_key(audits: Sequence[Audit]) -> list[RenderableType]:
+    judged = next((audit for audit in audits if agreement_text(audit)), None)
+    return [_soft(agreement_key(judged.settings))] if judged else []
 
 
 def _facts(audit: Audit) -> str:
@@ -123,7 +130,7 @@ def _surges_line(audit: Audit) -> str:
     work = f", work above {number_text(surges.work_above_kj, 'kJ', 1)}" if surges.work_above_kj is not None else ""
     forced = f"; {surges.forced} forced by the hill" if surges.forced is not None else ""
     return (
-        f"Surges: {counted(surges.micro, 'micro-surge')} ({surges.per_hour:.0f} an active hour) and "
+        f"Surges: {surges.count:,} ({surges.per_hour:.0f} an active hour), {counted(surges.micro, 'micro-surge')} and "
         f"{counted(surges.sustained, 'sustained effort')}; {duration_text(surges.seconds_above)} above the ceiling, "
         f"{share_text(surges.share_above)}{work}. Where: {causes}{forced}."
     )
@@ -148,7 +155,7 @@ def _verdict(audit: Audit) -> list[RenderableType]:
     found = [item for item in audit.verdict.findings if item.code != "in_band"]
     told: list[RenderableType] = [part for item in found for part in _finding(audit, item)]
     if agreement_text(audit):
-        told.append(_line(sentence(agreement_text(audit))))
+        told.append(_line(f"The verdict as a whole: {agreement_text(audit)}."))
     return told or [Text("Nothing more to say.")]
 
 
@@ -156,7 +163,7 @@ def _finding(audit: Audit, item: Finding) -> Iterable[RenderableType]:
     label = label_of(item.code)
     text = _lead(f"{capital(label)}. ", sentence(item.text.removeprefix(f"{capital(label)}: ")))
     if item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below:
-        text.append(f" {share_text(item.agreement)} of the redrawn tests agree.")
+        text.append(f" Agreement {share_text(item.agreement)}.")
     yield text
     for place in places(audit, item.evidence):
         yield Padding(_line(place), (0, 0, 0, 2), expand=False)
@@ -180,7 +187,7 @@ def week_view(review: WeekReview) -> RenderableType:
     for title, audit in zip(titles(review.audits), review.audits, strict=True):
         parts += [*_session(title, audit, longest), Text()]
     if review.audits:
-        parts += [TimeAxis(longest), RibbonKey(review.audits)]
+        parts += [TimeAxis(longest), RibbonKey(review.audits), *_agreement_key(review.audits)]
     parts += _advice("What to change", review.changes)
     parts += _advice("What went well", review.went_well)
     parts += _advice("To decide before the next block", review.decisions)

@@ -82,11 +82,13 @@ def _cause_text(found: Surges, cause: str) -> str:
     events = [event for event in found.events if event.cause == cause]
     forced = sum(event.forced is True for event in events)
     free = sum(event.seconds_above for event in events if event.forced is not True)
-    told = f"{counted(len(events), 'surge')}, {duration_text(sum(event.seconds_above for event in events))} above the ceiling"
+    told = (
+        f"{counted(len(events), 'surge')}, {time_text(sum(event.seconds_above for event in events))} above the ceiling"
+    )
     if not forced:
         return f"{told}."
     rest = len(events) - forced
-    return f"{told}; the hill forced {forced}{f', the other {rest} make {duration_text(free)}' if rest else ''}."
+    return f"{told}; the hill forced {forced}{f', the other {rest} make {time_text(free)}' if rest else ''}."
 
 
 def gear_text(climb: Climb, over_m: float) -> str:

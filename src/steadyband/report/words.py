@@ -289,16 +289,21 @@ def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
     return {
         "surge_key": f"{settings.surges.min_above_s:g} s or more above the ceiling",
         "drift_key": f"zone-3 drift: the {window} mean at or above the target top" if drifted else "",
-        "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy.",
+        "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy."
+        + (
+            f" The bracket judges means over {window} by the target top, the colours judge by the ceiling."
+            if drifted
+            else ""
+        ),
         "agreement_key": agreement_key(settings) if any(agreement_text(audit) for audit in audits) else "",
     }
 
 
 def intent_text(audit: Audit) -> str:
-    """ "endurance, assumed" or "endurance, from sessions.csv"."""
+    """ "endurance, assumed as nobody labelled it" or "endurance, from sessions.csv"."""
     source = audit.info.intent_source
     if source == "assumed":
-        return f"{audit.info.intent}, assumed"
+        return f"{audit.info.intent}, assumed as nobody labelled it"
     return f"{audit.info.intent}, from {'its own name' if source == 'recording' else source}"
 
 
