@@ -15,7 +15,7 @@ import typer
 
 from steadyband.cli_demo import demo_app, show_version
 from steadyband.cli_errors import DATE, EXIT_UNREADABLE, Commands, run
-from steadyband.cli_output import FileBar, console, err, print_bytes, print_json, progress_bar
+from steadyband.cli_output import FileBar, console, err, print_bytes, print_json, printable, progress_bar
 from steadyband.cli_reading import SharedAssets, as_read, season_of
 from steadyband.cli_review import review_app
 from steadyband.cli_roster import roster_app
@@ -154,14 +154,15 @@ def week(
     from steadyband.review.output import week_to_dict
     from steadyband.review.repeat_climbs import repeat_climbs
 
+    if format is TextFormat.text:
+        from steadyband.report.terminal import week_view
+
+        console().print(week_view(review))
     page = write_week(review, repeat_climbs(item.audit for item in season.sessions), shared_assets)
     if format is TextFormat.json:
         print_json(week_to_dict(review) | {"page": str(page)})
     else:
-        from steadyband.report.terminal import week_view
-
-        console().print(week_view(review))
-        console().print(f"Page: {page}", soft_wrap=True, highlight=False)
+        console().print(printable(f"Page: {page}"), soft_wrap=True, markup=False)
     if season.failures:
         err(f"{len(season.failures)} files could not be read; the page lists them.")
         raise typer.Exit(EXIT_UNREADABLE)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from steadyband.cli_errors import DATE
-from steadyband.cli_output import console, err, print_bytes, print_json, say
+from steadyband.cli_output import console, err, print_bytes, print_json, printable, say
 from steadyband.cli_reading import SharedAssets, as_read, season_of
 from steadyband.errors import UsageError
 from steadyband.plain import plain_lines
@@ -65,15 +65,16 @@ def block(
     home = as_read(open_folder(folder))
     season = season_of(home)
     review = review_block(home, season.sessions, season.failures, weeks, ending.date() if ending else None)
+    if format is TextFormat.text:
+        from steadyband.report.block_terminal import block_view
+
+        console().print(block_view(review))
     page = home.athlete.reports / f"block-{review.first_day}-to-{review.last_day}.html"
     write_text_atomically(page, block_page(review, beside(home.athlete.reports, page, shared_assets)))
     if format is TextFormat.json:
         print_json(block_to_dict(review) | {"page": str(page)})
     else:
-        from steadyband.report.block_terminal import block_view
-
-        console().print(block_view(review))
-        console().print(f"Page: {page}", soft_wrap=True, markup=False)
+        console().print(printable(f"Page: {page}"), soft_wrap=True, markup=False)
     _end_with(season, "the page lists them.")
 
 
@@ -91,9 +92,9 @@ def history(folder: Folder = Path()) -> None:
     season = season_of(home)
     found = season_by_weeks(home, season.sessions, season.failures)
     page = home.athlete.reports / "history.html"
-    write_text_atomically(page, history_page(found, beside(home.athlete.reports, page)))
     console().print(history_view(found))
-    console().print(f"Page: {page}", soft_wrap=True, markup=False)
+    write_text_atomically(page, history_page(found, beside(home.athlete.reports, page)))
+    console().print(printable(f"Page: {page}"), soft_wrap=True, markup=False)
     _end_with(season, "the page lists them.")
 
 
