@@ -184,10 +184,10 @@ def costs(folder: Path) -> list[str]:
     from steadyband.report.beside import SESSIONS
     from steadyband.report.pages import week_page
     from steadyband.report.week_files import week_place, write_sessions
-    from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
     from steadyband.review.repeat_climbs import repeat_climbs
     from steadyband.review.week import review_season
+    from steadyband.writing import write_text_atomically
 
     home = open_folder(folder / "demo")
     season = season_of(home)

@@ -258,7 +258,7 @@ def _write_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None
     if out is None:
         print_bytes(content)
         return
-    from steadyband.report.write import write_bytes_atomically
+    from steadyband.writing import write_bytes_atomically
 
     write_bytes_atomically(out, content)
     err(f"wrote {out}")

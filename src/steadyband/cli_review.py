@@ -57,10 +57,10 @@ def block(
     """Reviews some weeks of an athlete folder, prints the summary and writes its page into the reports folder."""
     from steadyband.report.beside import beside
     from steadyband.report.review_pages import block_page
-    from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
     from steadyband.review.block import review_block
     from steadyband.review.block_output import block_to_dict
+    from steadyband.writing import write_text_atomically
 
     home = as_read(open_folder(folder))
     season = season_of(home)
@@ -84,9 +84,9 @@ def history(folder: Folder = Path()) -> None:
     from steadyband.report.beside import beside
     from steadyband.report.block_terminal import history_view
     from steadyband.report.review_pages import history_page
-    from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
     from steadyband.review.history import history as season_by_weeks
+    from steadyband.writing import write_text_atomically
 
     home = as_read(open_folder(folder))
     season = season_of(home)
@@ -115,7 +115,7 @@ def export(
     if out is None:
         print_bytes(content)
     else:
-        from steadyband.report.write import write_bytes_atomically
+        from steadyband.writing import write_bytes_atomically
 
         write_bytes_atomically(out, content)
         err(f"wrote {out}")

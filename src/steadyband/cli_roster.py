@@ -64,10 +64,10 @@ def roster(
     """
     from steadyband.report.roster_page import FOLDER, roster_page, roster_place
     from steadyband.report.roster_work import Task
-    from steadyband.report.write import write_text_atomically
     from steadyband.review.roster import make_roster
     from steadyband.review.roster_folders import find_homes
     from steadyband.review.roster_output import roster_to_dict
+    from steadyband.writing import write_text_atomically
 
     if dask is not None:
         _check_cluster(dask)

@@ -46,8 +46,8 @@ def share(
     The copy is made anew from the folder, and searched for every removed value before it is written.
     """
     from steadyband.report.share import shared_copy, target_of
-    from steadyband.report.write import write_text_atomically
     from steadyband.review import open_folder
+    from steadyband.writing import write_text_atomically
 
     target = target_of(what)
     home = as_read(open_folder(folder or _around(what)))

@@ -219,7 +219,7 @@ def _left(room: Talk) -> bool:
 
 
 def _write(room: Talk) -> None:
-    from steadyband.report.write import write_text_atomically
+    from steadyband.writing import write_text_atomically
 
     text = draft_toml(room.draft)
     _check(text, room)

@@ -60,8 +60,8 @@ def session(
     """Writes a session's own page: where the band was lost, the course by band with surges by cause, the same hills before."""
     from steadyband.report.beside import beside_session
     from steadyband.report.session_page import session_page
-    from steadyband.report.write import write_text_atomically
     from steadyband.review import audit_file
+    from steadyband.writing import write_text_atomically
 
     folder = _folder(file, athlete, positions)
     audits = audit_file(file, folder, sport)
@@ -123,7 +123,7 @@ def route(
     from steadyband.report.beside import Beside
     from steadyband.report.route_page import route_page
     from steadyband.report.words import Loads
-    from steadyband.report.write import write_text_atomically
+    from steadyband.writing import write_text_atomically
 
     folder = _folder(file, athlete, positions)
     zones = _zones(folder, SPORTS[by])

@@ -61,7 +61,7 @@ def plan_test(
     plan = _plan(sport, mass, steady, from_test)
     console().print(plan_view(plan))
     from steadyband.report.test_pages import plan_page
-    from steadyband.report.write import write_text_atomically
+    from steadyband.writing import write_text_atomically
 
     write_text_atomically(out, plan_page(plan))
     console().print(plain_lines(f"\nSheet to print: {out}"), soft_wrap=True, markup=False)
@@ -121,7 +121,7 @@ def card(
 ) -> None:
     """Writes the zone card to print, bike and run side by side, and on request a workout with steady-band targets."""
     from steadyband.report.test_pages import card_page
-    from steadyband.report.write import write_text_atomically
+    from steadyband.writing import write_text_atomically
 
     home, day = as_read(_folder(folder)), _day(on)
     athlete = home.athlete
@@ -141,8 +141,8 @@ def compare_meters(
 ) -> None:
     """Compares two power meters on one session: offset and slope with 95 % intervals, and a plot."""
     from steadyband.report.test_pages import meter_lines, meters_page, offset_lines
-    from steadyband.report.write import write_text_atomically
     from steadyband.steptest import meters
+    from steadyband.writing import write_text_atomically
 
     same = first.name == second.name
     series = [_power(path, str(path) if same else path.name) for path in (first, second)]
@@ -164,8 +164,8 @@ def all_tests(
     from steadyband.report.beside import beside
     from steadyband.report.terminal_tests import history_view
     from steadyband.report.test_pages import history_page
-    from steadyband.report.write import write_text_atomically
     from steadyband.steptest.history import history
+    from steadyband.writing import write_text_atomically
 
     home = as_read(_folder(folder))
     console().print(history_view(history(home.zone_sets)))
@@ -190,7 +190,7 @@ def write_test_page(test: Path, out: Path | None = None, shared: bool = False) -
     """Writes the report page of one test and returns its path (the reports folder of the athlete around it by default)."""
     from steadyband.report.beside import beside
     from steadyband.report.test_pages import step_test_page
-    from steadyband.report.write import write_text_atomically
+    from steadyband.writing import write_text_atomically
 
     home = as_read(_folder(test))
     place = out or home.athlete.reports / f"{test.stem}.html"
@@ -306,8 +306,8 @@ def _workouts(home: AthleteFolder, day: date, minutes: int, by_heart_rate: bool,
 
 
 def _workout(zone_set: ZoneSet, minutes: int, by_heart_rate: bool, folder: Path) -> None:
-    from steadyband.report.write import write_bytes_atomically
     from steadyband.steptest.workout import steady_workout, workout_fit
+    from steadyband.writing import write_bytes_atomically
 
     made = steady_workout(zone_set, minutes, by_heart_rate=by_heart_rate)
     day = zone_set.test.date

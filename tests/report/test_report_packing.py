@@ -26,4 +26,5 @@ def test_only_times_are_written_short() -> None:
     spec = {"data": [{"x": row, "y": row, "customdata": row}], "layout": {"height": 300}}
     made = packed(spec)
     assert (made["data"][0]["y"], made["data"][0]["customdata"], made["layout"]) == (row, row, {"height": 300})
+    # by hand: 1000, 1007, 1014 and so on are a first value and as many single steps of 7 as there are further values
     assert made["data"][0]["x"] == {"first": 1000, "by": 7, "steps": [1] * (len(row) - 1)}

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from steadyband.errors import SteadybandError
-from steadyband.report.write import write_bytes_atomically, write_text_atomically
+from steadyband.writing import write_bytes_atomically, write_text_atomically
 
 
 def test_writes_whole_text_for_the_owner_alone(tmp_path: Path) -> None:
@@ -65,7 +65,7 @@ def test_a_real_limit_of_the_system_leaves_the_old_file(tmp_path: Path) -> None:
     path.write_text("old", encoding="utf-8")
     code = (
         "import resource, sys; from pathlib import Path\n"
-        "from steadyband.report.write import write_text_atomically\n"
+        "from steadyband.writing import write_text_atomically\n"
         "from steadyband.errors import SteadybandError\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
         "try: write_text_atomically(Path(sys.argv[1]), 'x' * 100_000)\n"

@@ -63,7 +63,9 @@ def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = N
         exc.file = str(place)
         raise
     damage = ", and ".join(part for part in (content.damage, recording.damage) if part) or None
-    return dataclasses.replace(recording, sha256=hashlib.sha256(content.packed).hexdigest(), damage=damage)
+    is_plain = content.packed is content.data
+    digest = recording.sha256 if is_plain else hashlib.sha256(content.packed).hexdigest()
+    return dataclasses.replace(recording, sha256=digest, damage=damage)
 
 
 def _reader_of(content: Content) -> Reader:

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from steadyband.report.write import write_bytes_atomically
+from steadyband.writing import write_bytes_atomically
 
 FOLDER = "assets"
 """Where in the reports folder the shared copy lies."""

@@ -12,10 +12,10 @@ from steadyband.audit.model import Audit
 from steadyband.report.assets import share_plotly
 from steadyband.report.beside import SESSIONS, Beside, Link, beside, session_names
 from steadyband.report.pages import version, week_page
-from steadyband.report.write import write_text_atomically
 from steadyband.review.model import WeekReview
 from steadyband.review.reading import as_the_athlete_reads
 from steadyband.review.repeat_climbs import RepeatClimb
+from steadyband.writing import write_text_atomically
 
 HEAD_BYTES = 4096
 """Bytes from the start of a page within which it says what it was made from."""

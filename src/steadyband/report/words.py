@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.review.sentences import is_unsure
 from steadyband.settings import Settings
 from steadyband.steptest.plan import TestPlan
 from steadyband.units import (
@@ -246,12 +247,6 @@ def verdict_label(audit: Audit) -> str:
         return f"{audit.info.intent} session, not judged"
     labels = [label_of(item.code) for item in audit.verdict.findings if item.code != "in_band"]
     return ", ".join(labels) or ("not judged" if audit.verdict.in_band is None else "out of band")
-
-
-def is_unsure(audit: Audit) -> bool:
-    """True where fewer redrawn tests than the setting asks for give the same verdict."""
-    agreement = audit.verdict.agreement
-    return agreement is not None and agreement < audit.settings.verdict.unsure_below
 
 
 def agreement_text(audit: Audit) -> str:
