@@ -16,10 +16,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 from steadyband import make_zones, read
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.sessions import audit_file
 from steadyband.audit import audit_session, audit_to_dict
-from steadyband.audit.terrain import grade
+from steadyband.audit.measure.terrain import grade
 from steadyband.recording.cleaning import prepared_rows
-from steadyband.review import audit_file, open_folder
 from steadyband.steptest.choose import Choice
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -180,14 +180,14 @@ def opened(page: Path) -> dict[str, Any]:
 
 def costs(folder: Path) -> list[str]:
     """What the sessions' own pages add to `week`, side by side in one process."""
-    from steadyband.cli_reading import season_of
-    from steadyband.report.beside import SESSIONS
-    from steadyband.report.pages import week_page
-    from steadyband.report.week_files import week_place, write_sessions
-    from steadyband.review import open_folder
+    from steadyband.athlete.folder import open_folder
+    from steadyband.cli.reading import season_of
+    from steadyband.ground.writing import write_text_atomically
+    from steadyband.report.common.beside import SESSIONS
+    from steadyband.report.week.files import week_place, write_sessions
+    from steadyband.report.week.page import week_page
     from steadyband.review.repeat_climbs import repeat_climbs
     from steadyband.review.week import review_season
-    from steadyband.writing import write_text_atomically
 
     home = open_folder(folder / "demo")
     season = season_of(home)

@@ -29,9 +29,9 @@ import fitdecode
 from gpxpy.parser import GPXParser
 
 from steadyband import recording
-from steadyband.recording.columns import read_columns
-from steadyband.recording.columns_crc import crc16
-from steadyband.recording.gpx_stream import read_tracks
+from steadyband.recording.fit.columns import read_columns
+from steadyband.recording.fit.crc import crc16
+from steadyband.recording.gpx.stream import read_tracks
 
 ROOT = Path(__file__).resolve().parent.parent
 HOURS = 4

@@ -53,7 +53,7 @@ def generate(place: Path, athletes: int, recordings: int) -> float:
 
 def child(arguments: list[str]) -> None:
     """One measured run; what it took goes to standard error."""
-    from steadyband import cli
+    from steadyband.cli import main as cli
 
     sys.argv = ["steadyband", *arguments]
     try:
@@ -150,15 +150,15 @@ def bench(place: Path, args: argparse.Namespace) -> None:
 
 def figures(place: Path, recordings: int) -> None:
     """Processor seconds of each part for one athlete, and what is kept on disk by kind."""
+    from steadyband.athlete.executor import inputs_only
+    from steadyband.athlete.folder import open_folder, recordings_in
+    from steadyband.athlete.season import load_season
+    from steadyband.athlete.store import open_store
+    from steadyband.athlete.work import audit_bytes, work_on
     from steadyband.recording.archives import Source
-    from steadyband.report.week_files import write_week
-    from steadyband.review import open_folder, recordings_in
-    from steadyband.review.executor import inputs_only
+    from steadyband.report.week.files import write_week
     from steadyband.review.repeat_climbs import repeat_climbs
-    from steadyband.review.season import load_season
-    from steadyband.review.store import open_store
     from steadyband.review.week import review_season
-    from steadyband.review.work import audit_bytes, work_on
 
     generate(place, 2, recordings)
     warm, home = sorted(place.iterdir())

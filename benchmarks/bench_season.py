@@ -27,7 +27,7 @@ from typing import Any
 
 import numpy as np
 
-from steadyband.recording.columns_crc import crc16
+from steadyband.recording.fit.crc import crc16
 
 FIT_EPOCH_UNIX = 631_065_600
 LAST_DAY = 1_777_000_000 - FIT_EPOCH_UNIX
@@ -138,16 +138,16 @@ def child(home: Path, what: str) -> dict[str, Any]:
     """One measured run, in a process of its own."""
     from datetime import timedelta
 
-    from steadyband.review import open_folder, recordings_in
-    from steadyband.review.season import load_season
-    from steadyband.review.store import open_store
+    from steadyband.athlete.folder import open_folder, recordings_in
+    from steadyband.athlete.season import load_season
+    from steadyband.athlete.store import open_store
 
     started = time.perf_counter()
     folder = open_folder(home)
     season = load_season(recordings_in(folder.athlete.activities), folder, open_store(folder))
     loaded = time.perf_counter()
     if what == "week":
-        from steadyband.report.pages import week_page
+        from steadyband.report.week.page import week_page
         from steadyband.review import review_week
 
         last = max(item.day for item in season.sessions)
@@ -155,7 +155,7 @@ def child(home: Path, what: str) -> dict[str, Any]:
         audits = season.audits(monday, monday + timedelta(days=6))
         page = week_page(review_week(folder, audits, season.failures, last, season.sessions))
     elif what == "block":
-        from steadyband.report.review_pages import block_page, history_page
+        from steadyband.report.block.pages import block_page, history_page
         from steadyband.review.block import review_block
         from steadyband.review.history import history
 

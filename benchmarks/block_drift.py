@@ -23,9 +23,9 @@ import dataclasses
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.drift import theil_sen
+from steadyband.audit.measure.drift import theil_sen
+from steadyband.ground.settings import BlockSettings
 from steadyband.review.chart import Signal, lagged_reference, tabular_cusum
-from steadyband.settings import BlockSettings
 
 FloatArray = NDArray[np.float64]
 LEVEL, CREEP, WITHIN, SEED = 0.95, 0.04, 10, 20260420

@@ -25,9 +25,9 @@ from datetime import date
 import numpy as np
 from scipy.optimize import brentq
 
-from steadyband.settings import StepTestSettings
+from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.curve.zones import make_zones
 from steadyband.steptest.model import AnalyserSd, EdgeRange, Sample, Step, StepTest, ZoneSet
-from steadyband.steptest.zones import make_zones
 
 Curve = Callable[[float, float], float]
 RISE, CEILING_RISE, PLATEAU = 0.3, 1.0, 1.0

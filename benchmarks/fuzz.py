@@ -61,16 +61,16 @@ class Figures:
 
 def recording(data: bytes, folder: Path) -> object:
     """A recording as far as the one-second rows."""
+    from steadyband.ground.settings import Settings
     from steadyband.recording import read
     from steadyband.recording.cleaning import prepared_rows
-    from steadyband.settings import Settings
 
     return [prepared_rows(session, Settings()) for session in read(data, "x").sessions]
 
 
 def archive(data: bytes, folder: Path) -> object:
     """Every member of an archive, as recordings are taken from it."""
-    from steadyband.errors import RecordingError
+    from steadyband.ground.errors import RecordingError
     from steadyband.recording.archives import contents, list_sources
 
     path = folder / "x.zip"
@@ -94,9 +94,9 @@ def step_test(data: bytes, folder: Path, suffix: str) -> object:
 
 def own_file(data: bytes, folder: Path, name: str) -> object:
     """One of the athlete's own files."""
-    from steadyband.review.athlete import read_athlete
-    from steadyband.review.labels import read_labels
-    from steadyband.review.training_plan import read_plan
+    from steadyband.athlete.athlete import read_athlete
+    from steadyband.athlete.labels import read_labels
+    from steadyband.athlete.training_plan import read_plan
 
     path = folder / name
     path.write_bytes(data)
@@ -261,7 +261,7 @@ def spoilt(data: bytes, rng: random.Random, words: Sequence[bytes]) -> bytes:
 
 def try_one(kind: Kind, data: bytes, folder: Path, figures: Figures) -> str:
     """Reads one input; returns the traceback of a fault, or nothing."""
-    from steadyband.errors import SteadybandError
+    from steadyband.ground.errors import SteadybandError
 
     begun, fault = time.perf_counter(), ""
     try:
@@ -320,8 +320,8 @@ def atheris_child(name: str, seconds: int, seed: int, keep: Path) -> None:
 
     with atheris.instrument_imports(include=["steadyband"]):
         import steadyband.recording.cleaning
-        import steadyband.recording.fit
-        import steadyband.recording.gpx
+        import steadyband.recording.fit.activity
+        import steadyband.recording.gpx.activity
         import steadyband.recording.planned
         import steadyband.review
         import steadyband.steptest  # noqa: F401

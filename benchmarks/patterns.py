@@ -34,10 +34,10 @@ def patterns() -> Iterator[tuple[str, str | bytes]]:
                 owner, given = node.func.value, node.args[0] if node.args else None
                 if isinstance(owner, ast.Name) and owner.id == "re" and isinstance(given, ast.Constant):
                     yield f"{path.relative_to(PACKAGE)}:{node.lineno}", given.value
-    from steadyband.recording import gpx_points
+    from steadyband.recording.gpx import points as gpx_points
 
     for name in ("_TOKEN", "_PLACE"):
-        yield f"recording/gpx_points.py {name}", getattr(gpx_points, name).pattern
+        yield f"recording/gpx/points.py {name}", getattr(gpx_points, name).pattern
 
 
 def baits(pattern: str, length: int) -> Iterator[str]:

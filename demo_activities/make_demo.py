@@ -18,7 +18,7 @@ from simulation.rides import RIDES  # noqa: E402
 from simulation.runs import RUNS  # noqa: E402
 from simulation.session import Session  # noqa: E402
 
-PACKED = HERE.parent / "src" / "steadyband" / "review" / "demo.zip"
+PACKED = HERE.parent / "src" / "steadyband" / "athlete" / "demo.zip"
 SESSIONS: tuple[Session, ...] = tuple(sorted((*RIDES, *RUNS), key=lambda session: session.start))
 
 

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-STARTER = HERE.parent / "src" / "steadyband" / "review" / "starter" / "athlete.toml"
+STARTER = HERE.parent / "src" / "steadyband" / "athlete" / "starter" / "athlete.toml"
 UNBOUNDED = 1e9
 COMMAND = "python docs/generate.py"
 PAGE_HEAD = f"<!-- Written by `{COMMAND}`: change the program and run it again, not this page. -->\n"
@@ -30,7 +30,7 @@ def commands_page() -> str:
     """Every command with its usage, arguments, options and example, in the order of `steadyband --help`."""
     import typer.main
 
-    from steadyband.cli import app
+    from steadyband.cli.main import app
 
     named = sorted(_walk(typer.main.get_command(app), ("steadyband",)), key=lambda found: _topic(found[0])[0])
     topics = dict.fromkeys(_topic(path)[1] for path, _ in named)
@@ -51,7 +51,7 @@ def commands_page() -> str:
 
 def settings_page() -> str:
     """Every setting by group, then the commented athlete file."""
-    from steadyband.settings import Settings
+    from steadyband.ground.settings import Settings
 
     groups = [(item.name, getattr(Settings(), item.name)) for item in dataclasses.fields(Settings)]
     parts = [
@@ -93,7 +93,7 @@ def _walk(command: Any, path: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...]
 
 def _topic(path: tuple[str, ...]) -> tuple[int, str]:
     """Where help lists a command: the number of its topic and place, and the topic."""
-    from steadyband.cli_errors import TOPICS
+    from steadyband.cli.errors import TOPICS
 
     for number, (topic, names) in enumerate(TOPICS.items()):
         if path[1] in names:

@@ -21,7 +21,7 @@ BIKE = next(iter(sorted((DEMO / "tests").glob("*bike*.toml"))))
 
 def run(*arguments: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
     """The console script with plain output."""
-    code = "import sys; from steadyband.cli import main; sys.argv[0] = 'steadyband'; main()"
+    code = "import sys; from steadyband.cli.main import main; sys.argv[0] = 'steadyband'; main()"
     environment = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
     return subprocess.run(
         [sys.executable, "-c", code, *map(str, arguments)],

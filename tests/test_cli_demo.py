@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-import steadyband.cli
+import steadyband.cli.main
 from conftest import DEMO
 
 
@@ -72,6 +72,6 @@ def test_second_time_it_refuses(shown: tuple[Path, subprocess.CompletedProcess[s
 
 
 def test_version() -> None:
-    done = CliRunner().invoke(steadyband.cli.app, ["--version"])
+    done = CliRunner().invoke(steadyband.cli.main.app, ["--version"])
     assert (done.exit_code, done.stdout) == (0, f"steadyband {version('steadyband')}\n")
     assert steadyband.__version__ == version("steadyband")

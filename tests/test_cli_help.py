@@ -15,8 +15,8 @@ import typer
 from typer.testing import CliRunner
 
 from conftest import DEMO
-from steadyband import cli_errors
-from steadyband.cli import app
+from steadyband.cli import errors as cli_errors
+from steadyband.cli.main import app
 
 ROOT_COMMAND: Any = typer.main.get_command(app)
 
@@ -83,7 +83,7 @@ def completed(shell: str, line: str) -> str:
         "fish": {"_TYPER_COMPLETE_ARGS": line, "_TYPER_COMPLETE_FISH_ACTION": "get-args"},
     }[shell]
     done = subprocess.run(
-        [sys.executable, "-c", "import sys; sys.argv[0] = 'steadyband'; from steadyband.cli import main; main()"],
+        [sys.executable, "-c", "import sys; sys.argv[0] = 'steadyband'; from steadyband.cli.main import main; main()"],
         env={"PATH": os.environ["PATH"], "_STEADYBAND_COMPLETE": f"complete_{shell}", **asked},
         capture_output=True,
         text=True,

@@ -21,7 +21,7 @@ MEGABYTES_6 = 6_000_000
 
 
 def run(*arguments: str | Path) -> str:
-    code = "import sys; from steadyband.cli import main; sys.argv[0] = 'steadyband'; main()"
+    code = "import sys; from steadyband.cli.main import main; sys.argv[0] = 'steadyband'; main()"
     environment = os.environ | {"NO_COLOR": "1", "COLUMNS": "200", "PYTHONIOENCODING": "utf-8"}
     done = subprocess.run(
         [sys.executable, "-c", code, *map(str, arguments)], capture_output=True, text=True, env=environment, check=False

@@ -10,8 +10,8 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from conftest import DEMO
-from steadyband.cli_terrain import terrain_app
-from steadyband.errors import UsageError
+from steadyband.cli.terrain import terrain_app
+from steadyband.ground.errors import UsageError
 
 HILLS = "activities/2026-W20/2026-05-16-two-hills.fit"
 

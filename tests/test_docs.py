@@ -10,8 +10,8 @@ import pytest
 import typer.main
 
 from conftest import ROOT
-from steadyband.cli import app
-from steadyband.settings import Settings
+from steadyband.cli.main import app
+from steadyband.ground.settings import Settings
 
 PAPERS = [ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")] + sorted((ROOT / "docs").glob("*.md"))
 GENERATED = "python docs/generate.py"

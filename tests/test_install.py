@@ -78,7 +78,7 @@ def test_wheel_carries_every_file_of_the_package_and_no_other(wheel: dict[str, b
     carried = {name: data for name, data in wheel.items() if ".dist-info/" not in name}
     assert carried.keys() == kept.keys()
     assert [name for name in kept if carried[name] != kept[name]] == []
-    for part in ("py.typed", "review/demo.zip", "audit/contract.schema.json", "report/templates/week.html.j2"):
+    for part in ("py.typed", "athlete/demo.zip", "audit/contract.schema.json", "report/templates/week.html.j2"):
         assert f"steadyband/{part}" in carried
 
 
@@ -105,7 +105,7 @@ def test_sdist_holds_what_is_needed_to_work_on_it(sdist: dict[str, bytes]) -> No
 def test_no_recording_but_the_demos_is_carried(wheel: dict[str, bytes], sdist: dict[str, bytes]) -> None:
     truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
     demo = {f"demo_activities/activities/{item['file']}" for item in truth["sessions"]}
-    assert _recordings(sdist) == demo | {"src/steadyband/review/demo.zip"}
+    assert _recordings(sdist) == demo | {"src/steadyband/athlete/demo.zip"}
     assert _recordings(wheel) == {"steadyband/review/demo.zip"}
 
 

@@ -21,12 +21,12 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from conftest import DEMO
-from steadyband import units
-from steadyband.cli import app
-from steadyband.reader import Reader, reader, write_for, written_for
-from steadyband.review import open_folder
-from steadyband.review.parallel import spread
-from steadyband.review.store.keys import Inputs
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.parallel import spread
+from steadyband.athlete.store.keys import Inputs
+from steadyband.cli.main import app
+from steadyband.ground import units
+from steadyband.ground.reader import Reader, reader, write_for, written_for
 
 MILES = Reader("miles", "12h")
 RIDE = "activities/2026-W20/2026-05-16-two-hills.fit"
@@ -161,8 +161,8 @@ class Told:
         self.file = file
 
     def __call__(self, home: Path) -> list[str]:
+        from steadyband.athlete.work import work_on
         from steadyband.recording.archives import list_sources
-        from steadyband.review.work import work_on
 
         outcomes = work_on(list_sources(home / self.file).sources, open_folder(home), None)
         return [text.text for one in outcomes for item in one.products for text in item.audit.verdict.findings]

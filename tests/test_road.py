@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, optimize
 
-from steadyband.road import (
+from steadyband.ground.road import (
     Vehicle,
     demand,
     effective_mass,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from steadyband.robust import median_interval, theil_sen
+from steadyband.ground.robust import median_interval, theil_sen
 
 
 @pytest.mark.parametrize("seed", range(6))

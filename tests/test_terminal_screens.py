@@ -18,7 +18,7 @@ from rich.cells import cell_len
 from typer.testing import CliRunner
 
 from conftest import DEMO
-from steadyband.cli import app
+from steadyband.cli.main import app
 
 WIDTHS = (60, 80, 200)
 RIDE = "activities/2026-W20/2026-05-16-two-hills.fit"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from steadyband.units import (
+from steadyband.ground.units import (
     FIT_EPOCH_UNIX_S,
     LOAD_UNITS,
     clock_text,

@@ -12,10 +12,11 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from steadyband.athlete.folder import open_folder
+    from steadyband.athlete.sessions import audit_file as audit
     from steadyband.audit.model import Audit
     from steadyband.recording import Recording, read
-    from steadyband.review import WeekReview, open_folder
-    from steadyband.review import audit_file as audit
+    from steadyband.review import WeekReview
     from steadyband.review import review_week as review
     from steadyband.review.frames import sessions, traces, unreadable, weeks
     from steadyband.steptest import StepTest, ZoneSet, load_tests, make_zones
@@ -45,10 +46,10 @@ _PLACES = {
     "StepTest": ("steadyband.steptest", "StepTest"),
     "WeekReview": ("steadyband.review", "WeekReview"),
     "ZoneSet": ("steadyband.steptest", "ZoneSet"),
-    "audit": ("steadyband.review", "audit_file"),
+    "audit": ("steadyband.athlete.sessions", "audit_file"),
     "load_tests": ("steadyband.steptest", "load_tests"),
     "make_zones": ("steadyband.steptest", "make_zones"),
-    "open_folder": ("steadyband.review", "open_folder"),
+    "open_folder": ("steadyband.athlete.folder", "open_folder"),
     "read": ("steadyband.recording", "read"),
     "review": ("steadyband.review", "review_week"),
     "sessions": ("steadyband.review.frames", "sessions"),

@@ -1,6 +1,6 @@
 """`python -m steadyband`."""
 
-from steadyband.cli import main
+from steadyband.cli.main import main
 
 if __name__ == "__main__":
     main()

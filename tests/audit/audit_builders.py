@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import EdgeDraws, LoadEdges, draws_for, edges_for
-from steadyband.audit.loads import SessionArrays, choose_load, session_arrays
+from steadyband.audit.measure.loads import SessionArrays, choose_load, session_arrays
+from steadyband.audit.measure.terrain import grade
 from steadyband.audit.model import SessionInfo
-from steadyband.audit.terrain import grade
+from steadyband.ground.settings import Settings, StepTestSettings
 from steadyband.recording.model import CHANNELS, Rows
-from steadyband.settings import Settings, StepTestSettings
 from steadyband.steptest.model import (
     AnalyserSd,
     Edges,

@@ -12,15 +12,15 @@ from audit_builders import SETTINGS, both_edges, make_arrays, make_info, make_ro
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.audit.agreement import heart_rate_above_counts, micro_counts, raised_over_draws
-from steadyband.audit.bands import band_times
-from steadyband.audit.drift import drift_of, heart_rate_above_s
 from steadyband.audit.edges import EdgeDraws, LoadEdges
-from steadyband.audit.facts import Facts
-from steadyband.audit.loads import SessionArrays
-from steadyband.audit.surges import find_surges
-from steadyband.audit.verdict import FINDERS, judge
-from steadyband.settings import BandSettings, Settings, VerdictSettings
+from steadyband.audit.findings.agreement import heart_rate_above_counts, micro_counts, raised_over_draws
+from steadyband.audit.findings.facts import Facts
+from steadyband.audit.judge import FINDERS, judge
+from steadyband.audit.measure.bands import band_times
+from steadyband.audit.measure.drift import drift_of, heart_rate_above_s
+from steadyband.audit.measure.loads import SessionArrays
+from steadyband.audit.measure.surges import find_surges
+from steadyband.ground.settings import BandSettings, Settings, VerdictSettings
 from steadyband.steptest.model import ZoneSet
 
 TIGHT = dataclasses.replace(

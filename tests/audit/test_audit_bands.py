@@ -11,11 +11,11 @@ from audit_builders import SETTINGS, both_edges, make_arrays, make_rows, make_zo
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.audit.bands import band_times, classify, counts_over_draws, ribbon
 from steadyband.audit.edges import LoadEdges
+from steadyband.audit.measure.bands import band_times, classify, counts_over_draws, ribbon
 from steadyband.audit.model import GAP, PAUSE, RESTING, UNMEASURED, BandTime
+from steadyband.ground.settings import BandSettings
 from steadyband.recording.model import Rows
-from steadyband.settings import BandSettings
 from steadyband.steptest.model import HrLimits, ZoneSet
 
 PLAIN = dataclasses.replace(SETTINGS, bands=BandSettings(window_s=1))

@@ -11,10 +11,10 @@ from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set
 
 from steadyband.audit import audit_session
 from steadyband.audit.causewords import advice_text, causes_text
-from steadyband.audit.gears import gearing, missing_for_gears
+from steadyband.audit.measure.gears import gearing, missing_for_gears
 from steadyband.audit.model import Audit, Rider, Surges
+from steadyband.ground.road import Vehicle
 from steadyband.recording.model import Rows
-from steadyband.road import Vehicle
 
 RIDER = Rider(72.0, 9.0, (50, 34), (11, 13, 15, 17, 19, 21, 24, 28, 32), 2.105, 60.0)
 SPEED = 6.0

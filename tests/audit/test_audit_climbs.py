@@ -15,9 +15,9 @@ from audit_builders import SETTINGS, make_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.audit.climbs import Rise, find_climbs
-from steadyband.audit.ground import altimeter_notes
-from steadyband.audit.terrain import courses, grade
+from steadyband.audit.measure.climbs import Rise, find_climbs
+from steadyband.audit.measure.ground import altimeter_notes
+from steadyband.audit.measure.terrain import courses, grade
 from steadyband.recording.model import Rows
 
 TERRAIN = SETTINGS.terrain

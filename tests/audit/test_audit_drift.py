@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage, stats
 
-from steadyband.audit.drift import (
+from steadyband.audit.measure.drift import (
     drift_of,
     heart_rate_drift,
     highest_held_mean,
@@ -21,7 +21,7 @@ from steadyband.audit.drift import (
     load_trend,
     theil_sen,
 )
-from steadyband.audit.loads import SessionArrays
+from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.model import Drift
 
 DRIFT = SETTINGS.drift

@@ -7,7 +7,7 @@ import pytest
 from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set
 
 from steadyband.audit import audit_session
-from steadyband.audit.feet import one_leg, run_up_to, walk_up_to, walked, with_walking
+from steadyband.audit.measure.feet import one_leg, run_up_to, walk_up_to, walked, with_walking
 from steadyband.audit.model import Audit
 
 TERRAIN = SETTINGS.terrain

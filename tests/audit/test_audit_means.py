@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.audit.means import centred_mean, rolling_minimum, runs, trailing_mean
+from steadyband.audit.measure.means import centred_mean, rolling_minimum, runs, trailing_mean
 
 
 def made_up(length: int = 4000, seed: int = 1) -> tuple[np.ndarray, np.ndarray]:

@@ -10,7 +10,7 @@ from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set
 from geographiclib.geodesic import Geodesic
 
 from steadyband.audit import audit_session, audit_to_dict
-from steadyband.audit.privacy import told_positions
+from steadyband.audit.measure.privacy import told_positions
 from steadyband.recording.geo import between_m, step_m
 
 WGS84 = Geodesic.WGS84

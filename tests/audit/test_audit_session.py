@@ -10,7 +10,7 @@ import pytest
 from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, power_rows, wavy_ride
 
 from steadyband.audit import audit_session
-from steadyband.audit.loads import HEART_RATE_NOTE, NO_HILLS_NOTE
+from steadyband.audit.measure.loads import HEART_RATE_NOTE, NO_HILLS_NOTE
 from steadyband.audit.model import GAP, PAUSE, Audit
 from steadyband.recording.model import Rows
 from steadyband.steptest.model import Check, HrLimits, ZoneSet

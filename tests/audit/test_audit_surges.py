@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
+from steadyband.audit.measure.surges import carry_over, find_surges, length_histogram, surge_runs
 from steadyband.audit.model import Surges
-from steadyband.audit.surges import carry_over, find_surges, length_histogram, surge_runs
 from steadyband.steptest.model import HrLimits
 
 

@@ -9,7 +9,7 @@ from audit_builders import Chosen, make_info, make_rows, make_zone_set
 
 from steadyband.audit import audit_session, audit_to_dict, audit_to_flat, contract_schema
 from steadyband.audit.model import Audit
-from steadyband.settings import Settings
+from steadyband.ground.settings import Settings
 
 
 def ride(temperature: np.ndarray | None, **block: float) -> Audit:

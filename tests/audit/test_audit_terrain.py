@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from audit_builders import SETTINGS, make_rows
 
-from steadyband.audit.terrain import grade
+from steadyband.audit.measure.terrain import grade
 
 TERRAIN = SETTINGS.terrain
 

@@ -11,9 +11,9 @@ from audit_builders import SETTINGS, Chosen, make_info, make_zone_set
 
 from conftest import recording_files
 from steadyband.audit import audit_session
-from steadyband.audit.climbs import Rise, find_climbs
+from steadyband.audit.measure.climbs import Rise, find_climbs
+from steadyband.audit.measure.terrain import courses
 from steadyband.audit.model import Audit, Rider
-from steadyband.audit.terrain import courses
 from steadyband.recording import read, to_rows
 from steadyband.recording.model import Rows
 from steadyband.review.repeat_climbs import repeat_climbs

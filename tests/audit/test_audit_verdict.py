@@ -11,7 +11,7 @@ from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set
 
 from steadyband.audit.model import Audit, Finding
 from steadyband.audit.session import audit_session
-from steadyband.settings import BandSettings, Settings
+from steadyband.ground.settings import BandSettings, Settings
 from steadyband.steptest.model import HrLimits
 
 ONE_SECOND = dataclasses.replace(SETTINGS, bands=BandSettings(window_s=1))

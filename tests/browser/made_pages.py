@@ -20,30 +20,31 @@ from field_data import BIKE, foot_zones, no_easy_zones, zones
 from many_sessions import folder, series, session
 from report_builders import hard_session, week
 
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.sessions import audit_file
 from steadyband.audit.edges import edges_for
 from steadyband.audit.route import course_of, plan_route
+from steadyband.ground.settings import StepTestSettings
 from steadyband.recording.planned import read_planned
-from steadyband.report.pages import week_page
-from steadyband.report.review_pages import block_page, history_page
-from steadyband.report.roster_page import roster_page
-from steadyband.report.roster_work import Task, look_after
-from steadyband.report.route_page import route_page
-from steadyband.report.session_page import session_page
-from steadyband.report.test_pages import card_page, meters_page, plan_page, step_test_page
-from steadyband.report.test_pages import history_page as tests_page
-from steadyband.report.words import Loads
-from steadyband.review import audit_file, open_folder
+from steadyband.report.block.pages import block_page, history_page
+from steadyband.report.common.words import Loads
+from steadyband.report.roster.page import roster_page
+from steadyband.report.roster.work import Task, look_after
+from steadyband.report.route.page import route_page
+from steadyband.report.session.page import session_page
+from steadyband.report.test.pages import card_page, meters_page, plan_page, step_test_page
+from steadyband.report.test.pages import history_page as tests_page
+from steadyband.report.week.page import week_page
 from steadyband.review.block import review_block
 from steadyband.review.block_model import BlockReview
 from steadyband.review.history import history
 from steadyband.review.repeat_climbs import repeat_climbs
 from steadyband.review.roster import make_roster
 from steadyband.review.roster_folders import find_homes
-from steadyband.settings import StepTestSettings
+from steadyband.steptest.dialogue.plan import PlanRequest, plan_test
 from steadyband.steptest.meters import MeterSeries, compare_meters
-from steadyband.steptest.plan import PlanRequest, plan_test
 
-TEMPLATES = ROOT / "src" / "steadyband" / "report" / "templates"
+TEMPLATES = ROOT / "src" / "steadyband" / "report"
 KINDS = {
     "week": "week.html.j2",
     "week-empty": "week.html.j2",

@@ -44,7 +44,7 @@ def told(found: dict[str, Any]) -> list[str]:
 def test_every_kind_is_made() -> None:
     """A new page template has to be added to made_pages.KINDS, and so comes under every test here."""
     bases = ('{% extends "page.html.j2" %}', '{% extends "sheet.html.j2" %}')
-    kinds = {path.name for path in TEMPLATES.glob("*.j2") if path.read_text(encoding="utf-8").startswith(bases)}
+    kinds = {path.name for path in TEMPLATES.rglob("*.j2") if path.read_text(encoding="utf-8").startswith(bases)}
     assert set(KINDS.values()) == kinds
 
 

@@ -11,9 +11,9 @@ import re
 import pytest
 from made_pages import TEMPLATES
 
-from steadyband.report.figure_base import HATCH
-from steadyband.report.figure_steptest import EDGE_COLOURS
-from steadyband.report.palette import BAND_COLOURS, DARK, LIGHT
+from steadyband.report.common.figure_base import HATCH
+from steadyband.report.common.palette import BAND_COLOURS, DARK, LIGHT
+from steadyband.report.test.figure_curve import EDGE_COLOURS
 
 MODES = pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
 TEXT = ("ink", "soft", "amiss", "link")
@@ -86,7 +86,9 @@ def test_marks_on_the_paper(palette: dict[str, str], mark: str) -> None:
 @MODES
 def test_the_focus_is_seen(palette: dict[str, str]) -> None:
     """1.4.11 holds for the ring of the focus too."""
-    assert "outline: 2px solid var(--link)" in (TEMPLATES / "page.css").read_text(encoding="utf-8")
+    assert "outline: 2px solid var(--link)" in (TEMPLATES / "common" / "templates" / "page.css").read_text(
+        encoding="utf-8"
+    )
     assert contrast(palette["link"], palette["paper"]) >= 3
 
 
@@ -114,7 +116,7 @@ def test_bands_stay_apart_without_hue(palette: dict[str, str], one: str, other: 
 def test_patterns_are_drawn_in_the_colours_judged_here() -> None:
     assert {name: HATCH[name]["fgcolor"] for name in PATTERNED} == {n: f"var(--{c})" for n, c in PATTERNED.items()}
     assert all(HATCH[name]["fgopacity"] == 1 for name in PATTERNED)
-    css = (TEMPLATES / "page.css").read_text(encoding="utf-8")
+    css = (TEMPLATES / "common" / "templates" / "page.css").read_text(encoding="utf-8")
     assert "#hatch-heavy .s-line { fill: var(--grain); }" in css
     assert ".s-line { fill: var(--hatch); }" in css
 
@@ -133,6 +135,9 @@ def test_edges_of_a_test_are_seen(palette: dict[str, str]) -> None:
 
 @pytest.mark.parametrize(("words", "ground"), [("#1C2430", "easy"), ("#fff", "steady")])
 def test_words_on_the_cards_bar(words: str, ground: str) -> None:
-    assert f".bar .{ground} {{ background: var(--{ground}); color: {words}; }}" in (TEMPLATES / "sheet.css").read_text()
+    assert (
+        f".bar .{ground} {{ background: var(--{ground}); color: {words}; }}"
+        in (TEMPLATES / "common" / "templates" / "sheet.css").read_text()
+    )
     full = "#FFFFFF" if words == "#fff" else words
     assert min(contrast(full, palette[ground]) for palette in (LIGHT, DARK)) >= 4.5

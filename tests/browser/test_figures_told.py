@@ -11,10 +11,10 @@ from made_pages import KINDS, demo_session
 from report_builders import run_without_easy, steady_ride, surging_ride, unjudged_ride, week
 from visits import Visit
 
-from steadyband.report.figure_tables import MOST_STRETCHES, hours_table, ribbon_table, session_table
-from steadyband.report.figure_tables_ground import plan_table, profile_table
-from steadyband.report.figures import ribbon
-from steadyband.report.session_view import session_view
+from steadyband.report.common.figure_tables import MOST_STRETCHES, hours_table, ribbon_table, session_table
+from steadyband.report.common.figures import ribbon
+from steadyband.report.hills.figure_tables import plan_table, profile_table
+from steadyband.report.session.view import session_view
 
 FIGURES = """() => [...document.querySelectorAll('[role=img], .season, .plot, .ribbon')].map((box) => {
   const table = document.getElementById(box.getAttribute('aria-details') || '-');

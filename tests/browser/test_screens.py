@@ -11,7 +11,7 @@ import pytest
 from made_pages import KINDS
 from visits import Visit
 
-from steadyband.report.palette import DARK, LIGHT
+from steadyband.report.common.palette import DARK, LIGHT
 
 pytestmark = pytest.mark.browser
 WIDTHS = (1920, 1200, 768, 390, 320)

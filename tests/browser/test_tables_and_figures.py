@@ -9,13 +9,13 @@ from typing import Any
 import pytest
 from made_pages import BIKE, demo_session, made_block, made_meters, zones
 
-from steadyband.report.figure_block import drift_figure, durability_figure
-from steadyband.report.figure_climbs import efforts_drawn, overlay_figure
-from steadyband.report.figure_readings import history_figure, meters_figure, readings_figure
-from steadyband.report.figure_tables_block import drift_table, durability_table
-from steadyband.report.figure_tables_ground import overlay_table
-from steadyband.report.figure_tables_test import edges_over_time_table, meters_dots_table, readings_table
-from steadyband.report.words import Loads
+from steadyband.report.block.figure import drift_figure, durability_figure
+from steadyband.report.block.figure_tables import drift_table, durability_table
+from steadyband.report.common.words import Loads
+from steadyband.report.hills.figure_climbs import efforts_drawn, overlay_figure
+from steadyband.report.hills.figure_tables import overlay_table
+from steadyband.report.test.figure_readings import history_figure, meters_figure, readings_figure
+from steadyband.report.test.figure_tables import edges_over_time_table, meters_dots_table, readings_table
 from steadyband.review.repeat_climbs import repeat_climbs
 from steadyband.steptest.history import history
 

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 from demo_files import ACTIVITIES, FOLDER, sessions, truth
 
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.sessions import audit_file
 from steadyband.audit.model import Audit
-from steadyband.review import audit_file, open_folder
 
 FILES = [item["file"] for item in sessions()]
 TOLERANCE_S = 2

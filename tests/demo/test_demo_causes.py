@@ -12,8 +12,9 @@ import numpy as np
 import pytest
 from demo_files import ACTIVITIES, FOLDER, messages, session, sessions, truth
 
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.sessions import audit_file
 from steadyband.audit.model import Audit
-from steadyband.review import audit_file, open_folder
 
 
 @cache

@@ -126,7 +126,7 @@ def write_program(folder: Path) -> Path:
     """A `steadyband` that runs the code under test, to be put before all others on the PATH."""
     folder.mkdir(parents=True, exist_ok=True)
     program = folder / "steadyband"
-    code = "import sys; from steadyband.cli import main; sys.argv[0] = 'steadyband'; main()"
+    code = "import sys; from steadyband.cli.main import main; sys.argv[0] = 'steadyband'; main()"
     program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -c "{code}" "$@"\n', encoding="utf-8")
     program.chmod(program.stat().st_mode | stat.S_IXUSR)
     return folder

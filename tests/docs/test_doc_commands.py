@@ -22,7 +22,7 @@ from doc_commands import (
 )
 
 from conftest import DEMO, ROOT
-from steadyband.cli import app
+from steadyband.cli.main import app
 
 INSTALLS = "makes an environment and installs from an index"
 CI = ".ci/run"

@@ -8,9 +8,9 @@ from typing import Any
 import fitdecode
 import numpy as np
 
-from steadyband.recording.columns import Columns, FitFile, read_columns
-from steadyband.recording.columns_profile import NEEDED
-from steadyband.recording.columns_table import Table
+from steadyband.recording.fit.columns import Columns, FitFile, read_columns
+from steadyband.recording.fit.profile import NEEDED
+from steadyband.recording.fit.table import Table
 
 Pairs = list[tuple[str | None, Any]]
 

@@ -15,7 +15,7 @@ import numpy as np
 from gpxpy.gpx import GPXException
 from gpxpy.parser import GPXParser
 
-from steadyband.recording.gpx_stream import GpxColumns
+from steadyband.recording.gpx.stream import GpxColumns
 
 CHANNELS = {
     "hr": "heart_rate_bpm",

@@ -13,9 +13,9 @@ from fit_bytes import fit_file, message
 from fitdecode.utils import compute_crc
 
 from conftest import recording_files
-from steadyband.recording.columns import read_columns
-from steadyband.recording.columns_parts import Message, Records, messages_of, records_of
-from steadyband.recording.columns_table import Table
+from steadyband.recording.fit.columns import read_columns
+from steadyband.recording.fit.parts import Message, Records, messages_of, records_of
+from steadyband.recording.fit.table import Table
 from steadyband.recording.not_covered import NotCovered
 
 RECORD, SESSION, EVENT, LAP, HEART_RATE, FILE_ID = 20, 18, 21, 19, 132, 0

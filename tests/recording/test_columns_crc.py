@@ -9,7 +9,7 @@ from fitdecode.utils import compute_crc
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.recording.columns_crc import PERIOD, crc16
+from steadyband.recording.fit.crc import PERIOD, crc16
 
 
 def test_check_value() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from conftest import DEMO, recording_files
-from steadyband.recording import fit_frames
+from steadyband.recording.fit import frames as fit_frames
 
 REAL = [path for kind in ("fit", "fit_damaged", "fit_other") for path in recording_files(kind)]
 FILES = [*REAL, *sorted((DEMO / "activities").rglob("*.fit"))]

@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from conftest import recording_files
-from steadyband.recording.gpx_digits import floats
-from steadyband.recording.gpx_points import Scanner
-from steadyband.recording.gpx_stream import read_tracks
-from steadyband.recording.gpx_text import decoded
-from steadyband.recording.gpx_times import one_time, unix_times
+from steadyband.recording.gpx.digits import floats
+from steadyband.recording.gpx.points import Scanner
+from steadyband.recording.gpx.stream import read_tracks
+from steadyband.recording.gpx.text import decoded
+from steadyband.recording.gpx.times import one_time, unix_times
 from steadyband.recording.not_covered import NotCovered
 
 LONGEST_S = 2.0

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from fit_bytes import ride
 
-from steadyband.errors import RecordingError
+from steadyband.ground.errors import RecordingError
 from steadyband.recording import archives
 from steadyband.recording.archives import Source, contents, list_sources
 

@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from conftest import recording_files
-from steadyband.errors import SteadybandError
+from steadyband.ground.errors import SteadybandError
+from steadyband.ground.settings import Settings
 from steadyband.recording import SessionRecords, read, to_rows
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.deriving import distance_from_speed, speed_from_distance
 from steadyband.recording.model import Rows
-from steadyband.settings import Settings
 
 N = 1200
 DEFAULT = Settings()

@@ -14,7 +14,7 @@ import gpx_text_samples
 import numpy as np
 import pytest
 
-from steadyband.errors import RecordingError, SteadybandError, UnknownFormatError
+from steadyband.ground.errors import RecordingError, SteadybandError, UnknownFormatError
 from steadyband.recording import CHANNELS, Recording, read, source
 from steadyband.recording.registry import READERS
 

@@ -40,9 +40,9 @@ from fit_bytes import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.errors import DamagedRecordingError, NotAnActivityError, NoTimedTrackError, RecordingError
+from steadyband.ground.errors import DamagedRecordingError, NotAnActivityError, NoTimedTrackError, RecordingError
+from steadyband.ground.units import FIT_EPOCH_UNIX_S
 from steadyband.recording import read, to_rows
-from steadyband.units import FIT_EPOCH_UNIX_S
 
 
 def test_epoch() -> None:

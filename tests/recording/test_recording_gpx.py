@@ -8,10 +8,10 @@ from gpx_text_samples import HEAD, gpx, point, ride, track
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.errors import DamagedRecordingError, NoTimedTrackError, RecordingError
+from steadyband.ground.errors import DamagedRecordingError, NoTimedTrackError, RecordingError
 from steadyband.recording import read, to_rows
 from steadyband.recording.geo import step_m
-from steadyband.recording.gpx_tracks import sport_of
+from steadyband.recording.gpx.tracks import sport_of
 
 UNIX_2026_05_02_06H = 1777701600
 """2026-05-02T06:00:00Z; by hand: 20,575 days after 1970-01-01 (56 years with 14 leap days, 31+28+31+30+1 days) x 86,400

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.errors import NoTimedTrackError, RecordingError
+from steadyband.ground.errors import NoTimedTrackError, RecordingError
+from steadyband.ground.settings import GridSettings
 from steadyband.recording import CHANNELS, Rows, SessionRecords, to_rows
-from steadyband.settings import GridSettings
 
 NAN = float("nan")
 

@@ -12,7 +12,7 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from conftest import DEMO, recording_files
-from steadyband.errors import RecordingError
+from steadyband.ground.errors import RecordingError
 from steadyband.recording.planned import read_planned
 
 LATS = [47.0 + 0.001 * number for number in range(12)]

@@ -12,7 +12,7 @@ import pytest
 from test_recording_contract import PLAUSIBLE
 
 from conftest import recording_files
-from steadyband.errors import DamagedRecordingError, NotAnActivityError, NoTimedTrackError, RecordingError
+from steadyband.ground.errors import DamagedRecordingError, NotAnActivityError, NoTimedTrackError, RecordingError
 from steadyband.recording import Recording, read, to_rows
 
 TIMELESS_GPX = {

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from steadyband.athlete.model import Athlete, Failure
 from steadyband.audit.model import (
     BAND_NAMES,
     GAP,
@@ -37,10 +38,10 @@ from steadyband.audit.model import (
     Verdict,
     ZonesUsed,
 )
-from steadyband.reader import Reader
+from steadyband.ground.reader import Reader
+from steadyband.ground.settings import Settings
 from steadyband.recording.model import Repair
-from steadyband.review.model import Advice, Athlete, Failure, PlanHours, SportHours, TestInForce, WeekReview
-from steadyband.settings import Settings
+from steadyband.review.model import Advice, PlanHours, SportHours, TestInForce, WeekReview
 from steadyband.steptest.model import (
     AnalyserSd,
     Check,

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from report_builders import hard_session, steady_ride, surging_ride, week
 
-from steadyband.errors import SteadybandError
-from steadyband.report import assets
-from steadyband.report.assets import drawer, plotly_script, policies, share_plotly
-from steadyband.report.beside import Beside
-from steadyband.report.pages import week_page
+from steadyband.ground.errors import SteadybandError
+from steadyband.report.common import assets
+from steadyband.report.common.assets import drawer, plotly_script, policies, share_plotly
+from steadyband.report.common.beside import Beside
+from steadyband.report.week.page import week_page
 
 KILOBYTES_400 = 400_000
 

@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 from report_builders import hard_session, week
 
-from steadyband.report.pages import week_page
-from steadyband.report.week_files import write_week
+from steadyband.report.week.files import write_week
+from steadyband.report.week.page import week_page
 
 DRAWN = "html[data-drawn=all]"
 MISSING = ".missing"
@@ -94,7 +94,7 @@ def test_printing_at_once_draws_every_figure(browser: Any, alone: Path, tmp_path
 
 
 def test_the_numbers_drawn_are_the_numbers_of_the_figure(browser: Any, alone: Path) -> None:
-    from steadyband.report.session_view import session_view
+    from steadyband.report.session.view import session_view
 
     audit = week(hard_session()).audits[0]
     plot = session_view(audit, 1, len(audit.traces.ribbon)).plot

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from report_builders import run_without_easy, steady_ride
 
-from steadyband.report.evidence import evidence_rows, places, settings_text, slope_text
+from steadyband.report.common.evidence import evidence_rows, places, settings_text, slope_text
 
 
 def test_numbers_get_words_and_units() -> None:

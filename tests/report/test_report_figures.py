@@ -18,14 +18,14 @@ from report_builders import (
 )
 
 from steadyband.audit.model import PAUSE, Audit
-from steadyband.report.drawn_ribbon import drawn_ribbon
-from steadyband.report.figure_base import HATCH, elapsed_ms, hour_marks
-from steadyband.report.figure_session import load_marks, session_figure
-from steadyband.report.figures import band_hours, ribbon, ribbons
-from steadyband.report.palette import BAND_COLOURS, DARK, LIGHT
-from steadyband.report.ribbon import ribbon_text
-from steadyband.report.view import Table, plot
-from steadyband.report.words import Loads, drift_span
+from steadyband.report.common.drawn_ribbon import drawn_ribbon
+from steadyband.report.common.figure_base import HATCH, elapsed_ms, hour_marks
+from steadyband.report.common.figures import band_hours, ribbon, ribbons
+from steadyband.report.common.palette import BAND_COLOURS, DARK, LIGHT
+from steadyband.report.common.ribbon import ribbon_text
+from steadyband.report.common.view import Table, plot
+from steadyband.report.common.words import Loads, drift_span
+from steadyband.report.session.figure import load_marks, session_figure
 
 ALL = (steady_ride, surging_ride, run_without_easy, drifting_ride, hard_session)
 

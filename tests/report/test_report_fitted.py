@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from steadyband.report.fitted import BETWEEN, Fitted, fitting
-from steadyband.report.view import Table
+from steadyband.report.common.fitted import BETWEEN, Fitted, fitting
+from steadyband.report.common.view import Table
 
 VIEW = Table("", ("edge", "mean load"), (("target top", "200 W"), ("floor", "")))
 

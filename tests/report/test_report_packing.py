@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from steadyband.report.packing import WORTH, packed, unpacked
+from steadyband.report.common.packing import WORTH, packed, unpacked
 
 
 @given(st.lists(st.integers(-(2**40), 2**40), min_size=WORTH, max_size=200))

@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 import pytest
 from report_builders import hard_session, run_without_easy, steady_ride, surging_ride, week
 
-from steadyband.report.pages import week_page
+from steadyband.report.week.page import week_page
 from steadyband.review.model import WeekReview
 
 EVIL = '<script>alert("x")</script><img src=//example.invalid onerror=alert(1)>'

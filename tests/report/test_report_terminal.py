@@ -11,8 +11,8 @@ import pytest
 from report_builders import drifting_ride, hard_session, steady_ride, surging_ride, unjudged_ride, week, zone_set
 from rich.console import Console, RenderableType
 
-from steadyband.report.terminal import audit_view, settings_view, week_view, zones_view
-from steadyband.settings import Settings
+from steadyband.ground.settings import Settings
+from steadyband.report.common.terminal import audit_view, settings_view, week_view, zones_view
 
 VIEWS: dict[str, Callable[[], RenderableType]] = {
     "zones": lambda: zones_view(zone_set(), ("Easy: everything below 180 W.",)),

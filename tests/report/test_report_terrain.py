@@ -15,13 +15,14 @@ import pytest
 from geographiclib.geodesic import Geodesic
 
 from conftest import DEMO
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.sessions import audit_file
 from steadyband.audit.model import Audit
 from steadyband.audit.route import RoutePlan, course_of, plan_route
 from steadyband.recording.planned import Planned, read_planned
-from steadyband.report.figure_terrain import apart, by_distance, flat_plan, plan_figure, profile_figure
-from steadyband.report.route_page import route_page, told
-from steadyband.report.session_page import session_page
-from steadyband.report.terrain_view import (
+from steadyband.report.common.words import Loads
+from steadyband.report.hills.figure import apart, by_distance, flat_plan, plan_figure, profile_figure
+from steadyband.report.hills.view import (
     answer_text,
     changes,
     climbs_table,
@@ -30,8 +31,8 @@ from steadyband.report.terrain_view import (
     place_lines,
     price_text,
 )
-from steadyband.report.words import Loads
-from steadyband.review import audit_file, open_folder
+from steadyband.report.route.page import route_page, told
+from steadyband.report.session.page import session_page
 from steadyband.review.repeat_climbs import repeat_climbs
 
 CHROMIUM = Path("/usr/bin/chromium")

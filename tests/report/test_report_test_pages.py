@@ -18,9 +18,10 @@ import numpy as np
 import pytest
 
 from conftest import ROOT
-from steadyband.reader import Reader, written_for
-from steadyband.report.card_view import card_columns, card_load
-from steadyband.report.test_pages import (
+from steadyband.ground.reader import Reader, written_for
+from steadyband.ground.settings import StepTestSettings
+from steadyband.report.card.view import card_columns, card_load
+from steadyband.report.test.pages import (
     card_page,
     history_page,
     meter_lines,
@@ -28,10 +29,9 @@ from steadyband.report.test_pages import (
     plan_page,
     step_test_page,
 )
-from steadyband.settings import StepTestSettings
+from steadyband.steptest.dialogue.plan import PlanRequest, plan_test
 from steadyband.steptest.meters import MeterSeries, compare_meters
 from steadyband.steptest.model import ZoneSet
-from steadyband.steptest.plan import PlanRequest, plan_test
 
 sys.path.insert(0, str(ROOT / "tests" / "steptest"))
 from field_data import BIKE, foot_zones, no_easy_zones, zones

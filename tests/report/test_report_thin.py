@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from report_builders import drifting_ride, hard_session, surging_ride
 
 from steadyband.audit.model import Audit
-from steadyband.report.figure_base import elapsed_ms
-from steadyband.report.figure_session import PIECES, session_figure
-from steadyband.report.figures import ribbon
-from steadyband.report.thin import thinned
+from steadyband.report.common.figure_base import elapsed_ms
+from steadyband.report.common.figures import ribbon
+from steadyband.report.common.thin import thinned
+from steadyband.report.session.figure import PIECES, session_figure
 
 VALUES = st.lists(st.floats(-1e6, 1e6) | st.just(float("nan")), min_size=1, max_size=400)
 

@@ -18,12 +18,12 @@ sys.path.insert(0, str(ROOT / "tests" / "review"))
 from many_sessions import folder
 from report_builders import drifting_ride, steady_ride, surging_ride, week
 
+from steadyband.athlete.condensed import condense
 from steadyband.audit.model import Audit
-from steadyband.report.beside import beside, session_names
-from steadyband.report.pages import week_page
-from steadyband.report.review_pages import history_page
-from steadyband.report.week_files import write_sessions, write_week
-from steadyband.review.condensed import condense
+from steadyband.report.block.pages import history_page
+from steadyband.report.common.beside import beside, session_names
+from steadyband.report.week.files import write_sessions, write_week
+from steadyband.report.week.page import week_page
 from steadyband.review.history import history
 from steadyband.review.model import WeekReview
 

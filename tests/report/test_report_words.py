@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from report_builders import drifting_ride, hard_session, run_without_easy, steady_ride, unjudged_ride
 
-from steadyband.report import words
-from steadyband.report.words import Loads
+from steadyband.report.common import words
+from steadyband.report.common.words import Loads
 
 
 def test_dates_and_spans() -> None:

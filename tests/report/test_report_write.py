@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import SteadybandError
-from steadyband.writing import write_bytes_atomically, write_text_atomically
+from steadyband.ground.errors import SteadybandError
+from steadyband.ground.writing import write_bytes_atomically, write_text_atomically
 
 
 def test_writes_whole_text_for_the_owner_alone(tmp_path: Path) -> None:
@@ -65,8 +65,8 @@ def test_a_real_limit_of_the_system_leaves_the_old_file(tmp_path: Path) -> None:
     path.write_text("old", encoding="utf-8")
     code = (
         "import resource, sys; from pathlib import Path\n"
-        "from steadyband.writing import write_text_atomically\n"
-        "from steadyband.errors import SteadybandError\n"
+        "from steadyband.ground.writing import write_text_atomically\n"
+        "from steadyband.ground.errors import SteadybandError\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
         "try: write_text_atomically(Path(sys.argv[1]), 'x' * 100_000)\n"
         "except SteadybandError as fault: print(fault)"

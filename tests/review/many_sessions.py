@@ -9,6 +9,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from steadyband.athlete.athlete import parse_athlete
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.guess import Guess
+from steadyband.audit.measure.steady_stretches import SteadyStretch
 from steadyband.audit.model import (
     BAND_NAMES,
     Audit,
@@ -24,12 +29,7 @@ from steadyband.audit.model import (
     Verdict,
     ZonesUsed,
 )
-from steadyband.review.athlete import parse_athlete
-from steadyband.review.condensed import Condensed
-from steadyband.review.folder import AthleteFolder
-from steadyband.review.guess import Guess
-from steadyband.review.test_fit import SteadyStretch
-from steadyband.settings import Settings
+from steadyband.ground.settings import Settings
 
 ZONE = ZoneInfo("Europe/Lisbon")
 NONE = np.zeros(0)

@@ -6,12 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import AthleteFileError, UsageError
-from steadyband.reader import Reader
-from steadyband.review import open_folder
-from steadyband.review.athlete import read_athlete
-from steadyband.review.folder import recordings_in
-from steadyband.review.starter import write_starter
+from steadyband.athlete.athlete import read_athlete
+from steadyband.athlete.folder import open_folder, recordings_in
+from steadyband.athlete.starter import write_starter
+from steadyband.ground.errors import AthleteFileError, UsageError
+from steadyband.ground.reader import Reader
 
 
 def write(folder: Path, text: str) -> Path:

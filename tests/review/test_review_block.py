@@ -11,11 +11,11 @@ import pytest
 from many_sessions import BIKE, NO_SURGES, audit, folder, series, session
 
 from conftest import DEMO
-from steadyband.errors import NothingToReviewError
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.measured import zone_sets_of
+from steadyband.ground.errors import NothingToReviewError
 from steadyband.review.block import block_days, review_block
 from steadyband.review.block_output import block_to_dict
-from steadyband.review.folder import AthleteFolder
-from steadyband.review.measured import zone_sets_of
 from steadyband.review.week import review_week
 
 MONDAY = date(2026, 1, 12)

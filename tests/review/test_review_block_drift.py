@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from many_sessions import BIKE, series, session
 
+from steadyband.ground.settings import BlockSettings
 from steadyband.review.block_drift import creeps_within, drift_charts, level_trends, ratio_of
 from steadyband.review.drift_sentences import creep_text, drift_notes, trend_text
-from steadyband.settings import BlockSettings
 
 LIMITS = BlockSettings()
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from steadyband.ground.settings import BlockSettings
 from steadyband.review.chart import lagged_reference, tabular_cusum
-from steadyband.settings import BlockSettings
 
 LIMITS = BlockSettings()
 

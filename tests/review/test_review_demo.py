@@ -13,8 +13,9 @@ from pathlib import Path
 import pytest
 
 from conftest import DEMO
-from steadyband.errors import SteadybandError, UsageError
-from steadyband.review import demo, open_folder
+from steadyband.athlete import demo
+from steadyband.athlete.folder import open_folder
+from steadyband.ground.errors import SteadybandError, UsageError
 
 PACKED = Path(demo.__file__).with_name("demo.zip")
 NOT_CARRIED = {"simulation", "make_demo.py", "truth.json", "__pycache__", ".steadyband", "reports"}

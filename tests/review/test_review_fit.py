@@ -10,18 +10,10 @@ import pytest
 from many_sessions import BIKE, audit
 from scipy import stats
 
+from steadyband.audit.measure.steady_stretches import highest_mean, steady_stretches
 from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Traces
-from steadyband.review.test_fit import (
-    SessionShift,
-    highest_mean,
-    judge_fit,
-    place_of,
-    session_shift,
-    shift_interval,
-    steady_stretches,
-    t_95,
-)
-from steadyband.settings import BlockSettings
+from steadyband.ground.settings import BlockSettings
+from steadyband.review.fit_of_test import SessionShift, judge_fit, place_of, session_shift, shift_interval, t_95
 
 DAY = date(2026, 2, 2)
 LIMITS = BlockSettings()

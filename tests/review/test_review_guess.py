@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from many_sessions import BIKE, audit
 
+from steadyband.athlete.condensed import condense, minute_strip
+from steadyband.athlete.guess import efforts, guess_intent, to_be_asked
 from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Audit, Traces
-from steadyband.review.condensed import condense, minute_strip
-from steadyband.review.guess import efforts, guess_intent, to_be_asked
 
 DAY = date(2026, 2, 2)
 

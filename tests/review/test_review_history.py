@@ -9,10 +9,10 @@ import pandas as pd
 import pytest
 from many_sessions import folder, session
 
-from steadyband.errors import NothingToReviewError
+from steadyband.athlete.season import load_season
+from steadyband.ground.errors import NothingToReviewError
 from steadyband.review.frames import sessions_frame, weeks
 from steadyband.review.history import HistoryGap, history
-from steadyband.review.season import load_season
 
 GPX = """<?xml version="1.0"?><gpx version="1.1" creator="made up" xmlns="http://www.topografix.com/GPX/1/1"><trk>
 <type>cycling</type><trkseg>{points}</trkseg></trk></gpx>"""

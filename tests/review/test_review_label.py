@@ -10,10 +10,10 @@ from pathlib import Path
 import pytest
 from many_sessions import session
 
-from steadyband.errors import AthleteFileError
-from steadyband.review.label import append_label, dialogue, question, read_answer, unlabelled
-from steadyband.review.labels import find_label, read_labels
-from steadyband.review.model import SessionLabel
+from steadyband.athlete.labelling import append_label, dialogue, question, read_answer, unlabelled
+from steadyband.athlete.labels import find_label, read_labels
+from steadyband.athlete.model import SessionLabel
+from steadyband.ground.errors import AthleteFileError
 
 DAY = date(2026, 2, 2)
 LABEL = SessionLabel(DAY, "08:00", "hard", "cycling", 'with "speed", and wind')

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import AthleteFileError
-from steadyband.review.labels import find_label, intent_by_name, read_labels
-from steadyband.review.model import IntentRule
+from steadyband.athlete.labels import find_label, intent_by_name, read_labels
+from steadyband.athlete.model import IntentRule
+from steadyband.ground.errors import AthleteFileError
 
 
 def write(folder: Path, text: str) -> Path:

@@ -12,9 +12,9 @@ import pytest
 from many_sessions import folder
 from test_review_history import GPX, POINT, write_gpx
 
-from steadyband.errors import NothingToReviewError
-from steadyband.review import audit_file
-from steadyband.review.labels import read_labels
+from steadyband.athlete.labels import read_labels
+from steadyband.athlete.sessions import audit_file
+from steadyband.ground.errors import NothingToReviewError
 from steadyband.review.week import review_week
 
 

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from conftest import DEMO
-from steadyband.errors import AthleteFileError
-from steadyband.review import audit_file, open_folder
-from steadyband.review.athlete import parse_athlete
-from steadyband.review.model import NamedOffset
+from steadyband.athlete.athlete import parse_athlete
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.model import NamedOffset
+from steadyband.athlete.sessions import audit_file
+from steadyband.ground.errors import AthleteFileError
 from steadyband.steptest.meters import MeterOffset
 
 RIDE = DEMO / "activities" / "2026-W20" / "2026-05-12-valley-ride.fit"

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import RecordingError, UsageError
-from steadyband.review import parallel
-from steadyband.review.parallel import spread, worth_spreading
+from steadyband.athlete import parallel
+from steadyband.athlete.parallel import spread, worth_spreading
+from steadyband.ground.errors import RecordingError, UsageError
 
 
 def double(number: int) -> int:
@@ -63,7 +63,7 @@ def test_a_few_files_or_one_core_stay_in_one_process(monkeypatch: pytest.MonkeyP
 def test_a_script_without_a_guard_is_not_run_again(tmp_path: Path) -> None:
     script = tmp_path / "plain.py"
     script.write_text(
-        "from operator import neg\nfrom steadyband.review.parallel import spread\nprint(sorted(spread(neg, range(9))))\n",
+        "from operator import neg\nfrom steadyband.athlete.parallel import spread\nprint(sorted(spread(neg, range(9))))\n",
         encoding="utf-8",
     )
     done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, timeout=60, check=True)

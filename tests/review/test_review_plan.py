@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import AthleteFileError
-from steadyband.review.athlete import read_athlete
-from steadyband.review.model import PlanRow, SportHours
-from steadyband.review.training_plan import against_plan, parse_plan, plan_of_week, read_plan
+from steadyband.athlete.athlete import read_athlete
+from steadyband.athlete.model import PlanRow
+from steadyband.athlete.training_plan import parse_plan, plan_of_week, read_plan
+from steadyband.ground.errors import AthleteFileError
+from steadyband.review.model import SportHours
+from steadyband.review.plan_met import against_plan
 from steadyband.review.week_sentences import plan_kept, plan_missed, plan_text
 
 

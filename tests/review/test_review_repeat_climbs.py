@@ -14,8 +14,8 @@ from geographiclib.geodesic import Geodesic
 
 from conftest import DEMO
 from steadyband.audit.model import Climb
+from steadyband.ground.settings import Settings
 from steadyband.review.repeat_climbs import learnt_text, repeat_climbs, repeat_climbs_to_dict
-from steadyband.settings import Settings
 
 WGS84 = Geodesic.WGS84
 BEGAN = datetime(2026, 5, 2, 8, 0, tzinfo=UTC)
@@ -122,7 +122,8 @@ def test_2000_climbs_of_400_sessions_are_sorted_to_their_150_hills() -> None:
 
 
 def test_the_demos_hills_are_recognised_on_the_second_lap() -> None:
-    from steadyband.review import audit_file, open_folder
+    from steadyband.athlete.folder import open_folder
+    from steadyband.athlete.sessions import audit_file
 
     audits = audit_file(DEMO / "activities/2026-W20/2026-05-16-two-hills.fit", open_folder(DEMO))
     found = repeat_climbs(audits)

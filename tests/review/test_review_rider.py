@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from steadyband.athlete.athlete import default_athlete, parse_athlete
 from steadyband.audit.model import Rider
-from steadyband.errors import AthleteFileError
-from steadyband.review.athlete import default_athlete, parse_athlete
+from steadyband.ground.errors import AthleteFileError
 
 BIKE = """
 privacy_m = 250

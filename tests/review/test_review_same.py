@@ -14,13 +14,13 @@ import pytest
 from season_files import FIRST, FIT_EPOCH_UNIX, make_folder
 from test_store import ALWAYS, Count, assert_same, run, whole
 
+from steadyband.athlete import same
+from steadyband.athlete import work as work_module
+from steadyband.athlete.outline import Outline, outline_of
+from steadyband.athlete.same import Candidate, LeftOut
+from steadyband.ground.settings import CopySettings
 from steadyband.recording import SessionRecords, to_rows
 from steadyband.recording.joining import join_records
-from steadyband.review import same
-from steadyband.review import work as work_module
-from steadyband.review.outline import Outline, outline_of
-from steadyband.review.same import Candidate, LeftOut
-from steadyband.settings import CopySettings
 
 T0 = 1.777e9
 HOME = (46.0, 7.0)

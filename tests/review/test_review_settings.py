@@ -12,14 +12,14 @@ import pytest
 from many_sessions import audit, folder, series, session
 
 import steadyband
+from steadyband.athlete.athlete import read_athlete
+from steadyband.athlete.condensed import condense
 from steadyband.audit.model import STEADY, Traces
-from steadyband.errors import AthleteFileError
-from steadyband.review.athlete import read_athlete
+from steadyband.ground.errors import AthleteFileError
+from steadyband.ground.settings import Settings
 from steadyband.review.block import review_block
 from steadyband.review.block_model import BlockReview
-from steadyband.review.condensed import condense
 from steadyband.review.week import review_week
-from steadyband.settings import Settings
 
 MONDAY = date(2026, 1, 12)
 STEADY_LEVEL = [0.93, 0.94, 0.92, 0.93, 0.94, 0.93, 0.92, 0.93, 0.93, 0.92]

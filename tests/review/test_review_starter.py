@@ -6,8 +6,8 @@ import re
 import tomllib
 from pathlib import Path
 
-from steadyband.review.athlete import read_athlete
-from steadyband.review.starter import write_starter
+from steadyband.athlete.athlete import read_athlete
+from steadyband.athlete.starter import write_starter
 
 COMMENTED = re.compile(r"^# (?=\[|[a-z_]+ = )", re.MULTILINE)
 
@@ -38,7 +38,7 @@ def test_the_starter_parses_with_every_line_uncommented(tmp_path: Path) -> None:
 
 
 def test_the_line_of_plan_csv_that_the_starter_shows_is_one(tmp_path: Path) -> None:
-    from steadyband.review.training_plan import read_plan
+    from steadyband.athlete.training_plan import read_plan
 
     write_starter(tmp_path)
     text = (tmp_path / "athlete.toml").read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from many_sessions import NO_SURGES, audit, session
 
-from steadyband.review.condensed import Condensed
+from steadyband.athlete.condensed import Condensed
 from steadyband.review.hours import sport_hours
 from steadyband.review.surge_rate import surge_rate
 

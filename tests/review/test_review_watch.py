@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import AthleteFileError
-from steadyband.review.watch import Arrivals, watch
+from steadyband.athlete.watch import Arrivals, watch
+from steadyband.ground.errors import AthleteFileError
 
 
 class Hands:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from steadyband.errors import NothingToReviewError
+from steadyband.ground.errors import NothingToReviewError
 from steadyband.review.sentences import number_word
 from steadyband.review.week import iso_week, week_to_review
 

@@ -12,14 +12,14 @@ import pytest
 from season_files import make_folder, ride_bytes
 from test_store_codec import same
 
+from steadyband.athlete import season as season_module
+from steadyband.athlete import work as work_module
+from steadyband.athlete.folder import open_folder, recordings_in
+from steadyband.athlete.season import Season, Stopped, load_season
+from steadyband.athlete.store import keys as keys_module
+from steadyband.athlete.store import open_store
+from steadyband.athlete.store import store as store_module
 from steadyband.audit.model import Audit
-from steadyband.review import open_folder, recordings_in
-from steadyband.review import season as season_module
-from steadyband.review import work as work_module
-from steadyband.review.season import Season, Stopped, load_season
-from steadyband.review.store import keys as keys_module
-from steadyband.review.store import open_store
-from steadyband.review.store import store as store_module
 
 ALWAYS = (date(2000, 1, 1), date(2100, 1, 1))
 

@@ -15,13 +15,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.outline import Outline
+from steadyband.athlete.store import codec, tables
+from steadyband.athlete.store.codec import CodecError
+from steadyband.athlete.work import Fault
 from steadyband.audit.model import Audit, Finding, SessionInfo, Traces
-from steadyband.review.condensed import Condensed
-from steadyband.review.outline import Outline
-from steadyband.review.store import codec, tables
-from steadyband.review.store.codec import CodecError
-from steadyband.review.work import Fault
-from steadyband.settings import Settings
+from steadyband.ground.settings import Settings
 
 WORD = st.text(max_size=12)
 NUMBER = st.one_of(st.integers(-(2**60), 2**60), st.floats(allow_nan=False))

@@ -21,8 +21,8 @@ from pathlib import Path
 from steadyband.audit.model import Audit
 from steadyband.review import open_folder, recordings_in
 from steadyband.review import season as season_module, work
-from steadyband.review.season import Stopped, load_season
-from steadyband.review.store import codec, open_store
+from steadyband.athlete.season import Stopped, load_season
+from steadyband.athlete.store import codec, open_store
 
 season_module.FLUSH = 2
 work.AT_ONCE = 1

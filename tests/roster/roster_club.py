@@ -33,7 +33,7 @@ from fit_bytes import (
     session,
 )
 
-from steadyband.recording.columns_crc import crc16
+from steadyband.recording.fit.crc import crc16
 
 DAY = 86_400
 SATURDAY = 1_147_824_000 + 8 * 3600

@@ -143,7 +143,7 @@ def test_a_week_of_choice(club: Path, tmp_path: Path) -> None:
 
 
 def test_an_unforeseen_fault_is_one_athletes_alone(tmp_path: Path) -> None:
-    from steadyband.report.roster_work import Task, look_after_all
+    from steadyband.report.roster.work import Task, look_after_all
     from steadyband.review.roster_folders import find_homes
 
     athlete(tmp_path / "good", "Good", [Ride(1, seconds=900)])

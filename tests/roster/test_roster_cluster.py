@@ -21,13 +21,13 @@ from roster_club import Ride, athlete, run
 from roster_cluster import Cluster, cluster
 
 import steadyband
-from steadyband.errors import ExecutorError
+from steadyband.athlete import cluster as dask_room
+from steadyband.athlete.cluster import DaskExecutor
+from steadyband.athlete.executor import Here
+from steadyband.athlete.folder import open_folder, recordings_in
+from steadyband.athlete.work import Outcome, outcomes
+from steadyband.ground.errors import ExecutorError
 from steadyband.recording.archives import Source
-from steadyband.review import cluster as dask_room
-from steadyband.review import open_folder, recordings_in
-from steadyband.review.cluster import DaskExecutor
-from steadyband.review.executor import Here
-from steadyband.review.work import Outcome, outcomes
 
 pytest.importorskip("distributed", reason="the extra dask is not installed")
 
@@ -160,7 +160,7 @@ def _words(value: Any) -> Any:
 def test_a_worker_with_another_version_is_refused(tmp_path: Path, club: Path) -> None:
     """A copy of the package with one line more stands for another version."""
     shutil.copytree(Path(steadyband.__file__).parent, tmp_path / "other" / "steadyband")
-    with (tmp_path / "other" / "steadyband" / "slope.py").open("a", encoding="utf-8") as module:
+    with (tmp_path / "other" / "steadyband" / "ground" / "slope.py").open("a", encoding="utf-8") as module:
         module.write("\nOTHER = 1\n")
     forget(club)
     with cluster(tmp_path, 1, {"PYTHONPATH": str(tmp_path / "other")}) as made:

@@ -17,12 +17,13 @@ from typing import Any
 import pytest
 from roster_club import Ride, athlete, run
 
-from steadyband.errors import ExecutorError, RecordingError, UsageError
-from steadyband.review import executor, guard, open_folder
-from steadyband.review.cluster import check_installed
-from steadyband.review.executor import Here, done_by_a_worker, inputs_only, stamp, through
-from steadyband.review.parallel import spread_apart
-from steadyband.review.work import audit_bytes
+from steadyband.athlete import executor, guard
+from steadyband.athlete.cluster import check_installed
+from steadyband.athlete.executor import Here, done_by_a_worker, inputs_only, stamp, through
+from steadyband.athlete.folder import open_folder
+from steadyband.athlete.parallel import spread_apart
+from steadyband.athlete.work import audit_bytes
+from steadyband.ground.errors import ExecutorError, RecordingError, UsageError
 
 
 def test_bytes_zone_sets_and_settings_are_all_it_sees(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -106,7 +107,7 @@ def test_here_does_it_when_asked() -> None:
 
 
 def test_an_athlete_through_any_executor_is_the_same_athlete(tmp_path: Path) -> None:
-    from steadyband.report.roster_work import Task, look_after
+    from steadyband.report.roster.work import Task, look_after
     from steadyband.review.roster_folders import find_homes
 
     athlete(tmp_path / "ada", "Ada", [Ride(day, seconds=1300) for day in (1, 2, 3)])

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
 
-from steadyband.cli import main
+from steadyband.cli.main import main
 
 CANARY = "CANARY-7f3a"
 """Stands in every file beside the athlete folder; it must never come out."""

@@ -14,10 +14,10 @@ from hostile_texts import _labels, _named_ride, _ride
 from hypothesis import given
 from hypothesis import strategies as st
 
-from steadyband.cells import as_written, defused
-from steadyband.review.label import append_label
-from steadyband.review.labels import read_labels
-from steadyband.review.model import SessionLabel
+from steadyband.athlete.labelling import append_label
+from steadyband.athlete.labels import read_labels
+from steadyband.athlete.model import SessionLabel
+from steadyband.ground.cells import as_written, defused
 
 # OWASP, "CSV Injection" (owasp.org/www-community/attacks/CSV_Injection), from memory: cells that begin with these.
 OWASP = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")

@@ -15,11 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from conftest import ROOT
-from steadyband.errors import SteadybandError
-from steadyband.review.athlete import KEYS, parse_athlete
-from steadyband.settings import StepTestSettings
-from steadyband.steptest.build import SAMPLE_KEYS, STEP_KEYS, TEST_KEYS, build_test
-from steadyband.steptest.files import _toml_place
+from steadyband.athlete.athlete import KEYS, parse_athlete
+from steadyband.ground.errors import SteadybandError
+from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.file.build import SAMPLE_KEYS, STEP_KEYS, TEST_KEYS, build_test
+from steadyband.steptest.file.reading import _toml_place
 
 sys.path.insert(0, str(ROOT / "benchmarks"))
 

@@ -13,9 +13,10 @@ from hostile_base import FILE_ID, RECORD, T0, definition, fit, records, ride, wr
 from hostile_gpx import GPXS
 from hostile_run import run
 
-from steadyband.errors import RecordingError
-from steadyband.recording import gpx, limits, read
-from steadyband.review import guard, work
+from steadyband.athlete import guard, work
+from steadyband.ground.errors import RecordingError
+from steadyband.recording import limits, read
+from steadyband.recording.gpx import activity as gpx
 
 AUDIT = ("audit", "activities", "--tests", "tests", "--format", "json")
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason="the hard limits of memory exist on Linux alone")
@@ -108,7 +109,7 @@ import resource, sys
 resource.setrlimit(resource.RLIMIT_DATA, (2**30, 2**30))
 resource.setrlimit(resource.RLIMIT_CPU, (60, 60))
 sys.argv = ["steadyband", *sys.argv[1:]]
-from steadyband.cli import main
+from steadyband.cli.main import main
 main()
 """
 

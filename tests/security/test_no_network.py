@@ -12,7 +12,7 @@ import pytest
 import typer
 
 from conftest import DEMO
-from steadyband.cli import app
+from steadyband.cli.main import app
 
 HOOK = """
 import os, socket, sys

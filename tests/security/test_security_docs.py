@@ -10,7 +10,8 @@ from make_hostile import CORPUS
 
 from conftest import ROOT
 from steadyband.recording import archives, limits, source
-from steadyband.steptest import files, workbooks
+from steadyband.steptest.file import reading as files
+from steadyband.steptest.file import workbooks
 
 PAGE = (ROOT / "docs" / "security.md").read_text(encoding="utf-8")
 NAMED = sorted(set(re.findall(r"`(tests/[\w/]+\.py)::(\w+)`", PAGE)))

@@ -10,16 +10,16 @@ from typing import Any
 
 import numpy as np
 
+from steadyband.ground.settings import StepTestSettings
+from steadyband.ground.units import LoadUnit, load_to_si
 from steadyband.recording.grid import to_rows
 from steadyband.recording.model import Rows, SessionRecords
-from steadyband.settings import StepTestSettings
 from steadyband.steptest import StepTest, ZoneSet, make_zones
-from steadyband.steptest.dialogue import Command, parse
-from steadyband.steptest.draft import Draft, Event, replay
+from steadyband.steptest.dialogue.draft import Draft, Event, replay
+from steadyband.steptest.dialogue.questions import answer, next_question
+from steadyband.steptest.dialogue.remarks import Remark, remarks
+from steadyband.steptest.dialogue.talk import Command, parse
 from steadyband.steptest.model import AnalyserSd, Gait, Sample, Step
-from steadyband.steptest.questions import answer, next_question
-from steadyband.steptest.remarks import Remark, remarks
-from steadyband.units import LoadUnit, load_to_si
 
 SETTINGS = StepTestSettings()
 BIKE = [(120, 1.0, 107), (140, 1.1, 113), (160, 1.2, 119), (180, 1.6, 125), (200, 1.8, 131), (220, 2.4, 137)]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from steptest_data import bike
 
-from steadyband.settings import StepTestSettings
+from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest import ZoneSet, choose, make_zones
 
 SETTINGS = StepTestSettings(draws=100)

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 from steptest_data import bike, curve_test, run
 
-from steadyband.settings import StepTestSettings
+from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest import make_zones
-from steadyband.steptest.curve import band_edges, crossing, isotonic
+from steadyband.steptest.curve.monotone import band_edges, crossing, isotonic
 from steadyband.steptest.model import AnalyserSd
 
 SETTINGS, ANALYSER = StepTestSettings(), AnalyserSd(0.18, 0.06)

@@ -7,10 +7,10 @@ from field_data import SETTINGS, T0, Dialogue, bike_dialogue
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from steadyband.errors import UsageError
-from steadyband.steptest.dialogue import Command, parse
-from steadyband.steptest.draft import Draft, Event, replay
-from steadyband.steptest.remarks import Remark, prompt, status, table_rows
+from steadyband.ground.errors import UsageError
+from steadyband.steptest.dialogue.draft import Draft, Event, replay
+from steadyband.steptest.dialogue.remarks import Remark, prompt, status, table_rows
+from steadyband.steptest.dialogue.talk import Command, parse
 
 
 def tones(told: list[Remark]) -> list[str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from steptest_data import LOADS, bike, run, step, toml
 
-from steadyband.errors import TestFileError, UsageError
+from steadyband.ground.errors import TestFileError, UsageError
 from steadyband.steptest import load_test, load_tests
 from steadyband.steptest.model import Sample
 

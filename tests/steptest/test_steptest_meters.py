@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from steadyband.errors import UsageError
+from steadyband.ground.errors import UsageError
 from steadyband.steptest.meters import (
     MeterOffset,
     MeterSeries,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from steadyband.steptest.methods import (
+from steadyband.steptest.curve.methods import (
     baseline_plus_half,
     baseline_plus_one,
     fixed_two,

@@ -7,8 +7,8 @@ from field_data import foot_zones, no_easy_zones, zones
 from hypothesis import given
 from hypothesis import strategies as st
 
-from steadyband.errors import UsageError
-from steadyband.steptest.plan import CAUTIONS, PlanRequest, bike_step_height, plan_test
+from steadyband.ground.errors import UsageError
+from steadyband.steptest.dialogue.plan import CAUTIONS, PlanRequest, bike_step_height, plan_test
 
 
 def bike(mass: float | None = 74, steady: float | None = 200) -> PlanRequest:

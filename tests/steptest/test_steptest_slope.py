@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from steadyband.slope import flat_equivalent_speed, running_cost, walking_cost
+from steadyband.ground.slope import flat_equivalent_speed, running_cost, walking_cost
 
 # Published, read: Minetti AE et al. (2002) J Appl Physiol 93:1039-1046, doi:10.1152/japplphysiol.01177.2001,
 # measured mean and SD in J/(kg m). The polynomials are fits, so the tolerance is the SD of the measurement.

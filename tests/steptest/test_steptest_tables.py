@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from steptest_data import HEART, LACTATE, LOADS, bike, step
 
-from steadyband.errors import TestFileError
+from steadyband.ground.errors import TestFileError
 from steadyband.steptest import StepTest, load_test, load_tests
 
 HEADER = [

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from field_data import T0, Dialogue, bike_dialogue
 
-from steadyband.errors import SteadybandError, TestFileError
+from steadyband.ground.errors import SteadybandError, TestFileError
 from steadyband.steptest import load_test, load_tests
-from steadyband.steptest.draft import Event, replay
-from steadyband.steptest.typed import append_event, draft_toml, journal_path, read_journal
+from steadyband.steptest.dialogue.draft import Event, replay
+from steadyband.steptest.dialogue.typed import append_event, draft_toml, journal_path, read_journal
 
 
 def whole_test(**preset: object) -> Dialogue:

@@ -13,9 +13,9 @@ import pytest
 from steptest_data import LACTATE, LOADS, bike, curve_test, step
 
 from conftest import ROOT
-from steadyband.settings import StepTestSettings
+from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest import ZoneSet, make_zones
-from steadyband.steptest.uncertainty import corrected_range, redraw_lactate
+from steadyband.steptest.curve.uncertainty import corrected_range, redraw_lactate
 
 
 def test_the_same_file_gives_the_same_answer(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 from field_data import BIKE, foot_zones, no_easy_zones, step_test, zones
 from garmin_fit_sdk import Decoder, Stream
 
-from steadyband.errors import UsageError
+from steadyband.ground.errors import UsageError
 from steadyband.steptest import make_zones
 from steadyband.steptest.workout import Workout, steady_workout, workout_fit
 

@@ -25,15 +25,15 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "review"))
 
 from season_files import make_folder
 
-from steadyband.review import open_folder, recordings_in
-from steadyband.review.label import append_label
-from steadyband.review.model import SessionLabel
-from steadyband.review.season import Unwatched, load_season
-from steadyband.review.store import open_store
-from steadyband.steptest.entering import running_clock
+from steadyband.athlete.folder import open_folder, recordings_in
+from steadyband.athlete.labelling import append_label
+from steadyband.athlete.model import SessionLabel
+from steadyband.athlete.season import Unwatched, load_season
+from steadyband.athlete.store import open_store
+from steadyband.steptest.dialogue.entering import running_clock
 
 KILLS = int(os.environ.get("STEADYBAND_KILLS", "6"))
-COMMAND = [sys.executable, "-c", "from steadyband.cli import main; main()"]
+COMMAND = [sys.executable, "-c", "from steadyband.cli.main import main; main()"]
 ROOT = os.geteuid() == 0
 
 
@@ -123,7 +123,7 @@ def big(number):
 STOPPED = """
 import _thread, threading
 from big_results import big
-from steadyband.review.parallel import spread
+from steadyband.athlete.parallel import spread
 
 if __name__ == "__main__":
     results = spread(big, range(4))
@@ -279,7 +279,7 @@ def test_two_labels_at_once_lose_no_row(tmp_path: Path) -> None:
     path.write_text("date,time,intent,sport,note\n2026-01-01,,easy,,by hand\n", encoding="utf-8")
     code = (
         "import sys; from datetime import date, timedelta; from pathlib import Path\n"
-        "from steadyband.review.label import append_label\nfrom steadyband.review.model import SessionLabel\n"
+        "from steadyband.athlete.labelling import append_label\nfrom steadyband.review.model import SessionLabel\n"
         "for n in range(40):\n"
         "    append_label(Path(sys.argv[1]), SessionLabel(date(2026, 2, 1) + timedelta(n), sys.argv[2], 'easy'))\n"
     )

@@ -23,12 +23,12 @@ import pytest
 import typer
 
 from conftest import DEMO
-from steadyband.cli import app
+from steadyband.cli.main import app
 
 HERE = Path(__file__).resolve().parent
 RUNNER = """
 import contextlib, io, json, sys
-from steadyband.cli import main
+from steadyband.cli.main import main
 for name, (arguments, typed) in json.load(open(sys.argv[1])).items():
     sys.argv = ["steadyband", *arguments]
     sys.stdin = io.StringIO(typed)
@@ -174,7 +174,7 @@ def run_all(home: Path, out: Path, tmp: Path, work: dict[str, str]) -> dict[str,
 
 def watched(home: Path, work: dict[str, str]) -> tuple[int, str]:
     """`watch`, ended by Ctrl-C once it says that it watches."""
-    command = [sys.executable, "-c", "from steadyband.cli import main; main()", "watch", str(home)]
+    command = [sys.executable, "-c", "from steadyband.cli.main import main; main()", "watch", str(home)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=work) as process:
         assert process.stderr is not None
         line = process.stderr.readline()

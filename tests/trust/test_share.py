@@ -17,7 +17,7 @@ from planted import FIRST, PULSES, SECOND, WORDS, planted_folder
 from plotly.offline import get_plotlyjs
 from typer.testing import CliRunner
 
-from steadyband.cli import app
+from steadyband.cli.main import app
 
 WEEK = "2026-W20"
 """The ISO week of 12 May 2026, a Tuesday (by hand: 11 May is the Monday of week 20)."""

@@ -8,10 +8,10 @@ import json
 import numpy as np
 import pytest
 
-from steadyband.errors import SteadybandError
+from steadyband.ground.errors import SteadybandError
 from steadyband.recording.identities import identities
-from steadyband.report import share as share_module
-from steadyband.report.share_check import search
+from steadyband.report.share import copy as share_module
+from steadyband.report.share.search import search
 from steadyband.review.private import Private, Track
 
 # By hand: point 100 is 46.5 + 0.01 = 46.510 and 7.25 + 0.02 sin 2.5 = 7.262; point 95 is 46.5095 and 7.25 + 0.02 sin 2.375 = 7.26388.
@@ -114,7 +114,7 @@ def test_a_copy_with_a_leak_is_never_written(tmp_path, monkeypatch: pytest.Monke
     from planted import FIRST, planted_folder
     from typer.testing import CliRunner
 
-    from steadyband.cli import app
+    from steadyband.cli.main import app
 
     home = planted_folder(tmp_path / "home")
     monkeypatch.setattr(share_module, "shared_folder", lambda home, cut: home)

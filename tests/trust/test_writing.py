@@ -15,9 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.errors import SteadybandError
-from steadyband.locking import HeldError, held, lock_path
-from steadyband.writing import make_private_folder, write_bytes_atomically, write_text_atomically
+from steadyband.ground.errors import SteadybandError
+from steadyband.ground.locking import HeldError, held, lock_path
+from steadyband.ground.writing import make_private_folder, write_bytes_atomically, write_text_atomically
 
 KILLS = int(os.environ.get("STEADYBAND_KILLS", "20"))
 """How often the writer is killed; the figure in docs/nothing-lost.md is from a run with more."""
@@ -25,7 +25,7 @@ PAGE = "<!doctype html>"
 WRITER = """
 import sys
 from pathlib import Path
-from steadyband.writing import write_text_atomically
+from steadyband.ground.writing import write_text_atomically
 print("ready", flush=True)
 number = 0
 while True:
@@ -166,7 +166,7 @@ def test_a_lock_is_held_by_one(tmp_path: Path) -> None:
 
 def test_a_lock_of_a_killed_process_holds_nobody_up(tmp_path: Path) -> None:
     path = tmp_path / "x.toml"
-    code = "import sys, time; from pathlib import Path; from steadyband.locking import held\nwith held(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(600)"
+    code = "import sys, time; from pathlib import Path; from steadyband.ground.locking import held\nwith held(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(600)"
     with subprocess.Popen([sys.executable, "-c", code, str(path)], stdout=subprocess.PIPE) as process:
         assert process.stdout is not None
         process.stdout.readline()

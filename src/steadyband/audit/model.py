@@ -10,9 +10,9 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.ground.settings import Settings
+from steadyband.ground.units import LoadUnit
 from steadyband.recording.model import Repair
-from steadyband.settings import Settings
-from steadyband.units import LoadUnit
 
 FloatArray = NDArray[np.float64]
 BAND_NAMES: tuple[str, ...] = ("easy", "steady", "heavy", "severe")

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit, Climb, Surges, ZonesUsed
-from steadyband.units import LoadUnit, is_speed, load_from_si
+from steadyband.ground.units import LoadUnit, is_speed, load_from_si
 
 SCHEMA_VERSION = 1
 

@@ -9,17 +9,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.climbs import find_climbs
 from steadyband.audit.edges import LoadEdges
-from steadyband.audit.feet import run_up_to, walk_up_to
-from steadyband.audit.gears import Gearing, gearing, missing_for_gears
-from steadyband.audit.ground import steepest_of
-from steadyband.audit.means import runs
+from steadyband.audit.measure.climbs import find_climbs
+from steadyband.audit.measure.feet import run_up_to, walk_up_to
+from steadyband.audit.measure.gears import Gearing, gearing, missing_for_gears
+from steadyband.audit.measure.ground import steepest_of
+from steadyband.audit.measure.means import runs
+from steadyband.audit.measure.price import Pieces, piece_times
+from steadyband.audit.measure.terrain import CELL_M, STEEPEST, Course, false_change, on_grid
 from steadyband.audit.model import Rider
-from steadyband.audit.price import Pieces, piece_times
-from steadyband.audit.terrain import CELL_M, STEEPEST, Course, false_change, on_grid
-from steadyband.settings import TerrainSettings
-from steadyband.slope import running_cost, walking_cost
+from steadyband.ground.settings import TerrainSettings
+from steadyband.ground.slope import running_cost, walking_cost
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

@@ -8,14 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit import ground
-from steadyband.audit.bands import band_times, ribbon
-from steadyband.audit.causes import Setting, with_causes
-from steadyband.audit.drift import drift_of
 from steadyband.audit.edges import EdgeDraws, LoadEdges, draws_for, edges_for
-from steadyband.audit.facts import Facts
-from steadyband.audit.gears import gearing
-from steadyband.audit.loads import Load, SessionArrays, choose_load, session_arrays
+from steadyband.audit.findings.facts import Facts
+from steadyband.audit.judge import judge, not_judged, reasons_against
+from steadyband.audit.measure import ground
+from steadyband.audit.measure.bands import band_times, ribbon
+from steadyband.audit.measure.causes import Setting, with_causes
+from steadyband.audit.measure.drift import drift_of
+from steadyband.audit.measure.gears import gearing
+from steadyband.audit.measure.loads import Load, SessionArrays, choose_load, session_arrays
+from steadyband.audit.measure.price import price_of_smooth
+from steadyband.audit.measure.privacy import told_positions
+from steadyband.audit.measure.surges import carry_over, find_surges
+from steadyband.audit.measure.terrain import courses, distance_along, grade_along, height_along
 from steadyband.audit.model import (
     LOAD_SI_UNIT,
     Audit,
@@ -30,14 +35,9 @@ from steadyband.audit.model import (
     Traces,
     Verdict,
 )
-from steadyband.audit.price import price_of_smooth
-from steadyband.audit.privacy import told_positions
-from steadyband.audit.surges import carry_over, find_surges
-from steadyband.audit.terrain import courses, distance_along, grade_along, height_along
-from steadyband.audit.verdict import judge, not_judged, reasons_against
 from steadyband.audit.zonesused import notes_on_test, usable_zones, why_no_zones, zones_used
+from steadyband.ground.settings import Settings
 from steadyband.recording.model import Rows
-from steadyband.settings import Settings
 from steadyband.steptest.model import ZoneSet
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, cast
 
 from steadyband.audit.model import Freshness, ZonesUsed
+from steadyband.ground.units import LoadUnit, load_text
 from steadyband.steptest.model import ZoneSet
-from steadyband.units import LoadUnit, load_text
 
 if TYPE_CHECKING:
     from steadyband.steptest.choose import Choice

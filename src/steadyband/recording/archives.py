@@ -17,9 +17,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import BinaryIO
 
-from steadyband.errors import RecordingError, UnknownFormatError
-from steadyband.opening import open_regular
-from steadyband.plain import plain
+from steadyband.ground.errors import RecordingError, UnknownFormatError
+from steadyband.ground.opening import open_regular
+from steadyband.ground.plain import plain
 from steadyband.recording.source import GZIP_MAGIC, SIZE_MAX, packed_bytes
 
 ZIP_MAGIC = (b"PK\x03\x04", b"PK\x05\x06")

@@ -6,8 +6,8 @@ import dataclasses
 
 import numpy as np
 
+from steadyband.ground.settings import CleaningSettings
 from steadyband.recording.model import FloatArray, Repair, SessionRecords
-from steadyband.settings import CleaningSettings
 
 WHAT = "worked out"
 

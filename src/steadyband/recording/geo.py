@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from steadyband.ground.units import EARTH_RADIUS_M
 from steadyband.recording.model import FloatArray
-from steadyband.units import EARTH_RADIUS_M
 
 
 def step_m(lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:

@@ -6,7 +6,7 @@ import html
 import re
 from dataclasses import dataclass
 
-from steadyband.recording.fit_frames import read_stream
+from steadyband.recording.fit.frames import read_stream
 
 NUMBERS = ("serial_number", "ant_device_number")
 """Fields of FIT messages that number a device (SOURCES S9, messages file_id and device_info)."""

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from steadyband.errors import RecordingError
+from steadyband.ground.errors import RecordingError
 
 RECORDS_MAX = 2_000_000
 """Records or track points of one file (design choice: 23 days of one-second data)."""

@@ -11,10 +11,10 @@ import numpy as np
 from gpxpy.gpx import GPXException
 from gpxpy.parser import GPXParser
 
-from steadyband.errors import DamagedRecordingError, RecordingError
-from steadyband.recording import gpx as gpx_reader
+from steadyband.ground.errors import DamagedRecordingError, RecordingError
 from steadyband.recording.geo import step_m
-from steadyband.recording.gpx_text import decoded, mended, sound
+from steadyband.recording.gpx import activity as gpx_reader
+from steadyband.recording.gpx.text import decoded, mended, sound
 from steadyband.recording.model import FloatArray
 from steadyband.recording.registry import read
 from steadyband.recording.source import Content, load

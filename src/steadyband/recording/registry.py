@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, BinaryIO, Literal
 
-from steadyband.errors import SteadybandError, UnknownFormatError
+from steadyband.ground.errors import SteadybandError, UnknownFormatError
 from steadyband.recording.limits import check_span, timed
 from steadyband.recording.model import Recording
 from steadyband.recording.source import Content, load
@@ -37,7 +37,7 @@ def _reader(format: Literal["fit", "gpx"]) -> Reader:
     """A reader whose module, and the library behind it, is imported when it is first needed."""
 
     def module() -> Any:
-        return import_module(f"steadyband.recording.{format}")
+        return import_module(f"steadyband.recording.{format}.activity")
 
     return Reader(format, lambda head: module().sniff(head), lambda data, name: module().read(data, name))
 
@@ -86,7 +86,7 @@ _SIGNS: tuple[tuple[bytes, str, str], ...] = (
 
 
 def _found(head: bytes, name: str) -> tuple[str, str]:
-    from steadyband.recording.gpx_text import uncommented
+    from steadyband.recording.gpx.text import uncommented
 
     text = head.removeprefix(b"\xef\xbb\xbf")
     for pattern, found, hint in _SIGNS:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
-from steadyband.errors import RecordingError
-from steadyband.opening import NotRegularError, open_regular
+from steadyband.ground.errors import RecordingError
+from steadyband.ground.opening import NotRegularError, open_regular
 
 SIZE_MAX = 64 * 2**20
 """Largest recording read, packed or unpacked [bytes] (design choice: days of one-second data stay under 50 MiB)."""

@@ -8,8 +8,14 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from steadyband.athlete.condensed import Condensed, in_order
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.model import Failure, PlanRow
+from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.athlete.training_plan import read_plan
 from steadyband.audit.model import BAND_NAMES
-from steadyband.errors import NothingToReviewError
+from steadyband.ground.errors import NothingToReviewError
+from steadyband.ground.settings import BlockSettings
 from steadyband.review import block_decisions, block_sentences, sentences
 from steadyband.review.block_drift import (
     Creep,
@@ -22,17 +28,13 @@ from steadyband.review.block_drift import (
     ratio_of,
 )
 from steadyband.review.block_model import BlockReview, BlockWeek, SportWeek
-from steadyband.review.condensed import Condensed, in_order
 from steadyband.review.distribution import Distribution, distribution
 from steadyband.review.drift_sentences import drift_notes, fit_text
-from steadyband.review.folder import AthleteFolder
+from steadyband.review.fit_of_test import TestFit, judge_fit, session_shift
 from steadyband.review.hours import sport_hours, tests_in_force
-from steadyband.review.model import Failure, PlanRow, SportHours, TestInForce
-from steadyband.review.reading import as_the_athlete_reads
+from steadyband.review.model import SportHours, TestInForce
+from steadyband.review.plan_met import against_plan
 from steadyband.review.surge_rate import surge_rate
-from steadyband.review.test_fit import TestFit, judge_fit, session_shift
-from steadyband.review.training_plan import against_plan, read_plan
-from steadyband.settings import BlockSettings
 
 WEEKS = 4
 ALL = "all sports"

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from steadyband.athlete.condensed import Condensed
+from steadyband.ground.settings import BlockSettings
+from steadyband.ground.units import load_text
 from steadyband.review.block_drift import Creep, LevelTrend
 from steadyband.review.block_model import Decision
-from steadyband.review.condensed import Condensed
 from steadyband.review.drift_sentences import level_text, sport_words, trend_text
+from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import TestInForce
 from steadyband.review.sentences import RETEST_NOTE, is_unsure, number_word
-from steadyband.review.test_fit import TestFit
-from steadyband.settings import BlockSettings
-from steadyband.units import load_text
 
 CAUTION = "a test is hard work: screening by your physician and local practice come first"
 

@@ -9,11 +9,11 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.drift import theil_sen
+from steadyband.athlete.condensed import Condensed
+from steadyband.audit.measure.drift import theil_sen
 from steadyband.audit.model import Audit, Channel
+from steadyband.ground.settings import BlockSettings
 from steadyband.review.chart import Side, lagged_reference, tabular_cusum
-from steadyband.review.condensed import Condensed
-from steadyband.settings import BlockSettings
 
 FloatArray = NDArray[np.float64]
 

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.model import Athlete, Failure
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
-from steadyband.review.condensed import Condensed
 from steadyband.review.distribution import Distribution
-from steadyband.review.model import Advice, Athlete, Failure, PlanHours, SportHours, TestInForce
-from steadyband.review.test_fit import TestFit
+from steadyband.review.fit_of_test import TestFit
+from steadyband.review.model import Advice, PlanHours, SportHours, TestInForce
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from steadyband.athlete.condensed import Condensed
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
 from steadyband.review.block_model import BlockReview, BlockWeek
-from steadyband.review.condensed import Condensed
+from steadyband.review.fit_of_test import ShiftInterval, TestFit
 from steadyband.review.model import Advice
-from steadyband.review.test_fit import ShiftInterval, TestFit
 
 
 def block_to_dict(review: BlockReview) -> dict[str, Any]:

@@ -8,18 +8,18 @@ from itertools import pairwise
 
 import numpy as np
 
-from steadyband.audit.drift import theil_sen
+from steadyband.athlete.condensed import Condensed
+from steadyband.audit.measure.drift import theil_sen
 from steadyband.audit.model import Audit
+from steadyband.ground.settings import BlockSettings
+from steadyband.ground.units import day_words, duration_text, load_text
 from steadyband.review.block_drift import Creep, LevelTrend
 from steadyband.review.block_model import BlockWeek, Durability
-from steadyband.review.condensed import Condensed
 from steadyband.review.distribution import Distribution
-from steadyband.review.drift_sentences import day_words, series_words, span_words, sport_words
+from steadyband.review.drift_sentences import series_words, span_words, sport_words
+from steadyband.review.fit_of_test import place_of
 from steadyband.review.model import Advice, TestInForce
 from steadyband.review.sentences import is_unsure, noun_of, number_word
-from steadyband.review.test_fit import place_of
-from steadyband.settings import BlockSettings
-from steadyband.units import duration_text, load_text
 
 
 def answer(

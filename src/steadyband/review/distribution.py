@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from steadyband.review.condensed import Condensed
+from steadyband.athlete.condensed import Condensed
 
 TAKEN = 0.01
 """Share taken from zone 3 where zone 2 is empty (Treff et al. 2019, from memory)."""

@@ -7,12 +7,12 @@ from datetime import date
 
 import numpy as np
 
+from steadyband.athlete.condensed import Condensed
 from steadyband.audit.model import Audit, Channel
+from steadyband.ground.units import day_words, load_text
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
-from steadyband.review.condensed import Condensed
+from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import Advice
-from steadyband.review.test_fit import TestFit
-from steadyband.units import load_text
 
 BY_HEART = " (by heart rate)"
 HOLD_OR_TEST = "Decide: hold the next block at the earlier level, or test again if you feel you have become fitter."
@@ -26,11 +26,6 @@ def sport_words(sport: str) -> str:
 def series_words(sport: str, channel: Channel) -> str:
     """The sport at the start of a sentence, and that heart rate stands in for the load where it does."""
     return sport_words(sport) + (BY_HEART if channel == "heart_rate" else "")
-
-
-def day_words(day: date) -> str:
-    """ "Tuesday 28 April"."""
-    return f"{day:%A %-d %B}"
 
 
 def span_words(first: date, last: date) -> str:

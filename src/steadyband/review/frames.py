@@ -6,15 +6,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
+from steadyband.athlete.season import Season, load_season
+from steadyband.athlete.store import open_store
 from steadyband.audit import audit_to_flat
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.review.block_drift import ratio_of
-from steadyband.review.condensed import Condensed
-from steadyband.review.folder import AthleteFolder, open_folder, recordings_in
+from steadyband.review.fit_of_test import session_shift
 from steadyband.review.history import history
-from steadyband.review.season import Season, load_season
-from steadyband.review.store import open_store
-from steadyband.review.test_fit import session_shift
 
 if TYPE_CHECKING:
     from polars import DataFrame

@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from steadyband.errors import NothingToReviewError
-from steadyband.review.condensed import Condensed, in_order
-from steadyband.review.folder import AthleteFolder
+from steadyband.athlete.condensed import Condensed, in_order
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.model import Athlete, Failure
+from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.ground.errors import NothingToReviewError
 from steadyband.review.hours import sport_hours
-from steadyband.review.model import Athlete, Failure, SportHours
-from steadyband.review.reading import as_the_athlete_reads
+from steadyband.review.model import SportHours
 from steadyband.steptest import ZoneSet
 
 

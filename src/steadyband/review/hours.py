@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from steadyband.athlete.folder import AthleteFolder
 from steadyband.audit.model import BAND_NAMES, Audit
-from steadyband.review.folder import AthleteFolder
 from steadyband.review.model import SportHours, TestInForce
 from steadyband.steptest import choose
 

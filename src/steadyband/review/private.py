@@ -8,13 +8,13 @@ from pathlib import Path
 
 import numpy as np
 
-from steadyband.errors import RecordingError
+from steadyband.athlete.folder import AthleteFolder, recordings_in
+from steadyband.athlete.season import Entry, Season
+from steadyband.ground.errors import RecordingError
 from steadyband.recording import Recording, read
 from steadyband.recording.archives import Source, contents
 from steadyband.recording.identities import Identities, identities
 from steadyband.recording.model import FloatArray, SessionRecords
-from steadyband.review.folder import AthleteFolder, recordings_in
-from steadyband.review.season import Entry, Season
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ from datetime import datetime
 from typing import Any
 
 from steadyband.audit.model import Audit, Climb
-from steadyband.settings import TerrainSettings
-from steadyband.units import EARTH_RADIUS_M, distance_text
+from steadyband.ground.settings import TerrainSettings
+from steadyband.ground.units import EARTH_RADIUS_M, distance_text
 
 Point = tuple[float, float, float]
 

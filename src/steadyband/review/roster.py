@@ -7,13 +7,16 @@ from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.model import Failure
+from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.athlete.season import Season
 from steadyband.audit.model import Audit, Finding
-from steadyband.plain import plain
+from steadyband.ground.plain import plain
 from steadyband.review import roster_sentences as say
 from steadyband.review.block import check_test
-from steadyband.review.folder import AthleteFolder
-from steadyband.review.model import Failure, TestInForce, WeekReview
-from steadyband.review.reading import as_the_athlete_reads
+from steadyband.review.fit_of_test import TestFit
+from steadyband.review.model import TestInForce, WeekReview
 from steadyband.review.roster_folders import Home
 from steadyband.review.roster_model import (
     GROUPS,
@@ -25,9 +28,7 @@ from steadyband.review.roster_model import (
     RosterPlace,
     RosterTest,
 )
-from steadyband.review.season import Season
 from steadyband.review.sentences import rank_of
-from steadyband.review.test_fit import TestFit
 
 DRIFTS = ("zone_3_drift", "heart_rate_drift")
 DOUBTED = ("fitter than the test", "tired, hot or ill")

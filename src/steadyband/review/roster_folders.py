@@ -6,10 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from steadyband.errors import SteadybandError, UsageError
-from steadyband.plain import plain
-from steadyband.review.athlete import NAME, read_athlete
-from steadyband.review.folder import real_path
+from steadyband.athlete.athlete import NAME, read_athlete
+from steadyband.athlete.folder import real_path
+from steadyband.ground.errors import SteadybandError, UsageError
+from steadyband.ground.plain import plain
 
 DEPTH = 2
 """Levels below the roster's folder in which athlete folders are looked for: athletes, or clubs of athletes."""

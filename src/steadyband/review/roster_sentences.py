@@ -8,10 +8,10 @@ from datetime import date, timedelta
 
 from steadyband.audit.model import Audit
 from steadyband.review.drift_sentences import fit_text, sport_words
+from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import TestInForce
 from steadyband.review.roster_model import Group, RosterPlace
 from steadyband.review.sentences import REASONS, RETEST_NOTE, is_unsure, noun_of, number_word, rank_of, weekday
-from steadyband.review.test_fit import TestFit
 
 GROUP_HEADS: Mapping[Group, str] = {
     "unusable": "Folder could not be used",

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 
+from steadyband.athlete.model import Failure
 from steadyband.audit.causewords import listed
 from steadyband.audit.model import Audit, Finding, Quality
-from steadyband.review.model import Advice, Failure, TestInForce
-from steadyband.units import duration_text, load_text
+from steadyband.ground.units import duration_text, load_text
+from steadyband.review.model import Advice, TestInForce
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 ORDER = (

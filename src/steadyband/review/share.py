@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.model import Failure
 from steadyband.audit.model import Audit, Finding, Surge, ZonesUsed
-from steadyband.review.condensed import Condensed
-from steadyband.review.folder import AthleteFolder
-from steadyband.review.model import Failure
+from steadyband.review.fit_of_test import place_of
 from steadyband.review.private import Private
-from steadyband.review.test_fit import place_of
 from steadyband.steptest.model import StepTest, ZoneSet
 
 WHAT = ("positions", "names", "heart-rate")

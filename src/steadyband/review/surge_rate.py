@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from steadyband.review.condensed import Condensed
+from steadyband.athlete.condensed import Condensed
 
 
 def surge_rate(sessions: Iterable[Condensed]) -> float | None:

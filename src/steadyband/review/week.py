@@ -6,21 +6,23 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+from steadyband.athlete.condensed import Condensed, condense, in_order
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.guess import asked, guess_intent, to_be_asked
+from steadyband.athlete.model import Failure
+from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.athlete.season import Season
+from steadyband.athlete.sessions import in_time_order
+from steadyband.athlete.training_plan import read_plan
 from steadyband.audit.model import Audit
-from steadyband.errors import NothingToReviewError
+from steadyband.ground.errors import NothingToReviewError
 from steadyband.review import sentences, week_sentences
 from steadyband.review.block import background
 from steadyband.review.block_sentences import questions
-from steadyband.review.condensed import Condensed, condense, in_order
 from steadyband.review.drift_sentences import creep_advice, fit_text, trend_advice
-from steadyband.review.folder import AthleteFolder
-from steadyband.review.guess import asked, guess_intent, to_be_asked
 from steadyband.review.hours import sport_hours, tests_in_force
-from steadyband.review.model import Failure, WeekReview
-from steadyband.review.reading import as_the_athlete_reads
-from steadyband.review.season import Season
-from steadyband.review.sessions import in_time_order
-from steadyband.review.training_plan import against_plan, read_plan
+from steadyband.review.model import WeekReview
+from steadyband.review.plan_met import against_plan
 
 __all__ = ["IsoWeek", "iso_week", "review_week", "sport_hours", "tests_in_force", "week_to_review"]
 

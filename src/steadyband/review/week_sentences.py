@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
+from steadyband.athlete.condensed import Condensed
+from steadyband.ground.settings import BlockSettings
+from steadyband.ground.units import duration_text
 from steadyband.review.block_drift import charted
-from steadyband.review.condensed import Condensed
 from steadyband.review.drift_sentences import fit_text, sport_words
+from steadyband.review.fit_of_test import TestFit
 from steadyband.review.hours import sport_hours
 from steadyband.review.model import Advice, PlanHours, SportHours
 from steadyband.review.sentences import is_unsure, number_word
 from steadyband.review.surge_rate import surge_rate
-from steadyband.review.test_fit import TestFit
-from steadyband.settings import BlockSettings
-from steadyband.units import duration_text
 
 
 def decisions(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from steadyband.steptest.choose import Choice, choose
-from steadyband.steptest.files import load_test, load_tests
+from steadyband.steptest.curve.zones import make_zones
+from steadyband.steptest.file.reading import load_test, load_tests
 from steadyband.steptest.model import StepTest, ZoneSet
-from steadyband.steptest.zones import make_zones
 
 __all__ = ["Choice", "StepTest", "ZoneSet", "choose", "load_test", "load_tests", "make_zones"]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from steadyband.settings import StepTestSettings
+from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest.model import ZoneSet
 
 

@@ -10,8 +10,8 @@ from typing import Literal
 
 import numpy as np
 
+from steadyband.ground.units import LoadUnit, is_speed, load_text
 from steadyband.steptest.model import FloatArray, ZoneSet
-from steadyband.units import LoadUnit, is_speed, load_text
 
 EDGES = ("floor", "target_top", "ceiling")
 DAY_TO_DAY_PERCENT = (3.4, 8.1)

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
+from steadyband.ground.units import is_speed, load_from_si, load_text, load_to_si
 from steadyband.recording.model import Lap, Rows
 from steadyband.steptest.model import Check, FloatArray, Step, StepTest
-from steadyband.units import is_speed, load_from_si, load_text, load_to_si
 
 LOAD_DIFFERS, HR_DIFFERS_BPM = 0.03, 3.0
 """Typed values further off than this are reported (share of the load; bpm; design choice)."""

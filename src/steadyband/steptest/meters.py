@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from steadyband.errors import UsageError
-from steadyband.robust import median_interval, theil_sen
+from steadyband.ground.errors import UsageError
+from steadyband.ground.robust import median_interval, theil_sen
 from steadyband.steptest.model import FloatArray
 
 LAG_MAX_S = 60

@@ -10,8 +10,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.settings import StepTestSettings
-from steadyband.units import LoadUnit
+from steadyband.ground.settings import StepTestSettings
+from steadyband.ground.units import LoadUnit
 
 FloatArray = NDArray[np.float64]
 Gait = Literal["run", "walk"]

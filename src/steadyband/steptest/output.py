@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from steadyband.ground.units import LoadUnit, is_speed, load_from_si
 from steadyband.steptest.model import Check, CurvePoint, EdgeRange, MethodReading, ZoneSet
-from steadyband.units import LoadUnit, is_speed, load_from_si
 
 SCHEMA_VERSION = 1
 

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from steadyband.steptest.curve import TINY
+from steadyband.ground.units import LoadUnit, load_text, shown_unit
+from steadyband.steptest.curve.monotone import TINY
 from steadyband.steptest.model import EdgeRange, ZoneSet
-from steadyband.units import LoadUnit, load_text, shown_unit
 
 
 def zone_sentences(zone_set: ZoneSet) -> tuple[str, ...]:

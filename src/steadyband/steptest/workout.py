@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
 
-from steadyband.errors import UsageError
+from steadyband.ground.errors import UsageError
+from steadyband.ground.units import load_text
 from steadyband.steptest.model import ZoneSet
-from steadyband.units import load_text
 
 if TYPE_CHECKING:
     from fit_tool.profile.messages.workout_step_message import WorkoutStepMessage

@@ -1,0 +1,71 @@
+"""One session without its arrays, small enough to keep a season of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.athlete.guess import Guess, asked, guess_intent, to_be_asked
+from steadyband.audit.measure.steady_stretches import SteadyStretch, steady_stretches
+from steadyband.audit.model import GAP, Audit, Traces
+
+STRIP_S = 60
+"""Seconds of a session in one piece of its small ribbon."""
+CODES = GAP + 1
+EMPTY = np.zeros(0)
+NO_TRACES = Traces(np.zeros(0, np.uint8), EMPTY, EMPTY, EMPTY, EMPTY)
+
+
+@dataclass(frozen=True, slots=True)
+class Condensed:
+    """One session: its audit without arrays and without single surges, and what only the arrays could tell.
+
+    `strip` [minutes] holds the code that fills most of each minute; `stretches` are its steady stretches; `guess` is
+    what its load looks like. `path` is the file it came from, where known.
+    """
+
+    audit: Audit
+    strip: NDArray[np.uint8]
+    stretches: tuple[SteadyStretch, ...]
+    guess: Guess
+    path: Path | None = None
+
+    @property
+    def day(self) -> date:
+        """The local date the session began on."""
+        return self.audit.info.local_start.date()
+
+    @property
+    def is_asked(self) -> bool:
+        """True where the session is asked about rather than judged."""
+        return to_be_asked(self.audit, self.guess)
+
+
+def condense(audit: Audit, path: Path | None = None) -> Condensed:
+    """The session without its arrays; one that looks hard and was never labelled is asked about, not judged."""
+    guess = guess_intent(audit)
+    strip = minute_strip(audit.traces.ribbon)
+    surges = replace(audit.surges, events=()) if audit.surges else None
+    slim = replace(audit, traces=NO_TRACES, surges=surges)
+    if to_be_asked(audit, guess):
+        slim = asked(slim, guess)
+    return Condensed(slim, strip, steady_stretches(audit), guess, path)
+
+
+def minute_strip(ribbon: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The code that fills most of each minute of a ribbon [n]; the lower code where two fill the same."""
+    pieces = -(-len(ribbon) // STRIP_S)
+    counts = np.zeros((pieces, CODES), dtype=np.int64)
+    np.add.at(counts, (np.arange(len(ribbon)) // STRIP_S, ribbon), 1)
+    fullest: NDArray[np.uint8] = np.argmax(counts, axis=1).astype(np.uint8)
+    return fullest
+
+
+def in_order(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:
+    """Sessions by start, then file."""
+    return tuple(sorted(sessions, key=lambda item: (item.audit.info.start, item.audit.info.file)))

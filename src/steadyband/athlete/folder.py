@@ -1,0 +1,104 @@
+"""The athlete folder: athlete.toml, tests/, activities/, sessions.csv, reports/."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from steadyband.athlete.athlete import NAME, default_athlete, read_athlete
+from steadyband.athlete.labels import read_labels
+from steadyband.athlete.measured import zone_sets_of
+from steadyband.athlete.model import Athlete, SessionLabel
+from steadyband.ground.errors import AthleteFileError, UsageError
+from steadyband.ground.plain import plain
+from steadyband.ground.reader import written_for
+from steadyband.steptest import ZoneSet
+
+
+@dataclass(frozen=True, slots=True)
+class AthleteFolder:
+    """Everything known about an athlete but the recordings themselves."""
+
+    path: Path
+    athlete: Athlete
+    zone_sets: tuple[ZoneSet, ...]
+    labels: tuple[SessionLabel, ...]
+
+
+def open_folder(path: Path) -> AthleteFolder:
+    """The athlete folder at `path`.
+
+    Raises UsageError where there is no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
+    """
+    if not (path / NAME).is_file():
+        raise UsageError(
+            f"expected an athlete folder with an {NAME}, found none in {path}.",
+            hint=f"`steadyband init {path}` writes a starter folder.",
+        )
+    athlete = read_athlete(path / NAME)
+    with written_for(athlete.reader):
+        zone_sets = zone_sets_of(athlete.tests, athlete.settings) if athlete.tests.is_dir() else ()
+    return AthleteFolder(path, athlete, zone_sets, read_labels(path / "sessions.csv"))
+
+
+def folder_around(file: Path) -> Path | None:
+    """The nearest parent of `file` that holds an athlete.toml, None without one."""
+    return next((parent for parent in real_path(file).parents if (parent / NAME).is_file()), None)
+
+
+def loose_folder(tests: Path) -> AthleteFolder:
+    """A folder of tests, or one test file, without an athlete around it."""
+    around = folder_around(tests / "x" if tests.is_dir() else tests)
+    athlete = read_athlete(around / NAME) if around else default_athlete(tests.parent)
+    labels = read_labels(around / "sessions.csv") if around else ()
+    with written_for(athlete.reader):
+        zone_sets = zone_sets_of(tests, athlete.settings)
+    return AthleteFolder(around or tests.parent, athlete, zone_sets, labels)
+
+
+def recordings_in(folder: Path) -> list[Path]:
+    """Every file below `folder`, sorted; hidden files and folders, and links that lead out of it, are left alone."""
+    if not folder.is_dir():
+        raise AthleteFileError(
+            f"expected a folder of recordings, found none at {folder}.", hint="Put FIT and GPX files into it."
+        )
+    return _looked_through(folder)[0]
+
+
+def left_alone_in(folder: Path) -> tuple[str, ...]:
+    """A sentence on each link below `folder` that leads out of it, and on each folder that may not be looked into."""
+    return tuple(_looked_through(folder)[1]) if folder.is_dir() else ()
+
+
+def _looked_through(folder: Path) -> tuple[list[Path], list[str]]:
+    """(the files, sentences on what was left alone); links to folders are never followed."""
+    root = real_path(folder)
+    found: list[Path] = []
+    alone: list[str] = []
+
+    def closed(fault: OSError) -> None:
+        alone.append(f"{plain(str(fault.filename))} cannot be looked into ({fault.strerror}).")
+
+    for parent, folders, files in os.walk(folder, onerror=closed):
+        folders[:] = sorted(name for name in folders if not name.startswith("."))
+        paths = [Path(parent, name) for name in sorted(files) if not name.startswith(".")]
+        links = [path for path in (*paths, *(Path(parent, name) for name in folders)) if path.is_symlink()]
+        out = {path for path in links if not real_path(path).is_relative_to(root)}
+        nameless = {path for path in paths if not _is_text(path.name)}
+        found += [path for path in paths if path not in out and path not in nameless]
+        alone += [f"{plain(str(path))}: its name is no UTF-8 text; rename it." for path in sorted(nameless - out)]
+        alone += [
+            f"{plain(str(path))} is a link that leads out of its folder; it is not followed." for path in sorted(out)
+        ]
+    return found, alone
+
+
+def _is_text(name: str) -> bool:
+    """False for names in bytes of another encoding: no page, table or store could hold them."""
+    return not any("\ud800" <= sign <= "\udfff" for sign in name)
+
+
+def real_path(path: Path) -> Path:
+    """Where a path leads once all links are followed; a loop of links leads to itself."""
+    return Path(os.path.realpath(path))

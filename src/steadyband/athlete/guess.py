@@ -1,0 +1,115 @@
+"""What a session may have been for, read from its load alone: a guess to show, never one to store unasked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.audit.model import HEAVY, SEVERE, Audit, Finding, Verdict
+from steadyband.ground.settings import GuessSettings
+from steadyband.ground.units import duration_text
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """An intent that fits the load, why, and the numbers it rests on; intent None where nothing can be said."""
+
+    intent: str | None
+    reason: str
+    numbers: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """A run of seconds above the ceiling by 31-s load."""
+
+    start_s: int
+    length_s: int
+    mean: float
+
+
+def guess_intent(audit: Audit) -> Guess:
+    """The intent that the load of a session fits best."""
+    if audit.bands is None or audit.zones is None or audit.zones.ceiling is None or audit.load is None:
+        return Guess(None, "there is no load to tell it from")
+    limits, intervals = audit.settings.guess, _intervals(audit)
+    if intervals:
+        return intervals
+    hard = audit.bands["heavy"].share + audit.bands["severe"].share
+    easy = audit.bands["easy"].share
+    if hard >= limits.hard_share:
+        return Guess("hard", f"{100 * hard:.0f} % of it was above the ceiling", {"share_above": hard})
+    if easy >= limits.easy_share:
+        return Guess("easy", f"{100 * easy:.0f} % of it was easy", {"share_easy": easy})
+    return Guess("endurance", f"{100 * (1 - hard):.0f} % of it was below the ceiling", {"share_below": 1 - hard})
+
+
+def is_hard(guess: Guess) -> bool:
+    """True where an endurance session is unlikely."""
+    return guess.intent == "hard"
+
+
+def to_be_asked(audit: Audit, guess: Guess) -> bool:
+    """True where nobody said what a session was for and its load looks like a hard one."""
+    return audit.info.intent_source == "assumed" and is_hard(guess)
+
+
+def asked(audit: Audit, guess: Guess) -> Audit:
+    """The same session, asked about rather than judged."""
+    text = f"Was this a hard session? {guess.reason[:1].upper()}{guess.reason[1:]}. Say so with `steadyband label`; until then it is not judged."
+    return replace(audit, verdict=Verdict((Finding("not_judged", text, None, dict(guess.numbers)),), None, None))
+
+
+def _intervals(audit: Audit) -> Guess | None:
+    ceiling, limits = _ceiling(audit), audit.settings.guess
+    every = efforts(audit.traces.ribbon, audit.traces.band_load, limits.dip_s)
+    found = [item for item in every if item.length_s >= limits.effort_min_s]
+    if ceiling is None or len(found) < limits.efforts_min or not _alike(found, limits):
+        return None
+    lengths = np.array([item.length_s for item in found])
+    load = float(np.median([item.mean for item in found]))
+    strong = lengths.sum() >= limits.total_min_s and load >= limits.above_ceiling * ceiling
+    if not strong or not _eased_between(audit.traces.band_load, found, ceiling, limits):
+        return None
+    typical = duration_text(float(np.median(lengths)))
+    numbers = {"efforts": len(found), "median_length_s": float(np.median(lengths)), "load_over_ceiling": load / ceiling}
+    reason = f"{len(found)} efforts of about {typical}, {100 * (load / ceiling - 1):.0f} % above the ceiling, with easy going between them"
+    return Guess("hard", reason, numbers)
+
+
+def _ceiling(audit: Audit) -> float | None:
+    if audit.zones is None or audit.load is None:
+        return None
+    return audit.zones.hr_ceiling if audit.load.channel == "heart_rate" else audit.zones.ceiling
+
+
+def efforts(ribbon: NDArray[np.uint8], band_load: NDArray[np.float64], dip_s: int) -> list[Effort]:
+    """Runs of heavy or severe seconds of a ribbon [n], dips of up to `dip_s` seconds taken in."""
+    above = np.isin(ribbon, (HEAVY, SEVERE))
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
+    spans = [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    joined: list[tuple[int, int]] = []
+    for start, end in spans:
+        if joined and start - joined[-1][1] <= dip_s:
+            joined[-1] = (joined[-1][0], end)
+        else:
+            joined.append((start, end))
+    return [Effort(a, b - a, float(np.nanmean(band_load[a:b]))) for a, b in joined]
+
+
+def _alike(found: list[Effort], limits: GuessSettings) -> bool:
+    lengths = np.array([item.length_s for item in found], dtype=np.float64)
+    middle = np.median(lengths)
+    alike = np.abs(lengths / middle - 1) <= limits.alike_length
+    return int(np.count_nonzero(alike)) >= limits.efforts_min and bool(alike.mean() >= limits.alike_share)
+
+
+def _eased_between(band_load: NDArray[np.float64], found: list[Effort], ceiling: float, limits: GuessSettings) -> bool:
+    """True where the load falls well below the ceiling, or stops, in most breaks between efforts."""
+    gaps = [band_load[a.start_s + a.length_s : b.start_s] for a, b in pairwise(found)]
+    eased = [not bool(np.all(gap > limits.eased * ceiling)) for gap in gaps]
+    return float(np.mean(eased)) >= limits.alike_share

@@ -1,0 +1,189 @@
+"""The labelling dialogue: sessions nobody said a word about, a guess shown, and answers added to sessions.csv.
+
+Nothing is stored that was not answered; rows and notes already in the file are kept byte for byte.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.files import replace_atomically
+from steadyband.athlete.labels import COLUMNS, read_labels
+from steadyband.athlete.model import SessionLabel
+from steadyband.audit.model import INTENTS
+from steadyband.ground.cells import defused
+from steadyband.ground.errors import AthleteFileError
+from steadyband.ground.locking import held
+from steadyband.ground.units import day_words, duration_text, time_of_day
+
+SKIP, QUIT = ("s", "skip"), ("q", "quit")
+LABEL_WAIT_S = 5.0
+"""Longest wait for another process that adds a row at the same moment: each takes milliseconds (design choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was answered: an intent with a note, or to skip, stop, or ask again with a word on what is expected."""
+
+    kind: Literal["intent", "skip", "quit", "again"]
+    intent: str = ""
+    note: str = ""
+    text: str = ""
+
+
+def unlabelled(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:
+    """The sessions whose intent was assumed, those that look hard first."""
+    found = [item for item in sessions if item.audit.info.intent_source == "assumed"]
+    return tuple(sorted(found, key=lambda item: not item.is_asked))
+
+
+def question(item: Condensed, number: int, total: int) -> str:
+    """What is shown of a session before its answer."""
+    info = item.audit.info
+    name = f' "{info.name}"' if info.name else ""
+    lead = (
+        f"{number} of {total}: {day_words(item.day)} {info.local_start:%Y}, {time_of_day(info.local_start)}, {info.sport.replace('_', ' ')}{name}, "
+        f"{duration_text(item.audit.seconds.active)} active ({info.file})"
+    )
+    guess = (
+        f"looks like {item.guess.intent}: {item.guess.reason}"
+        if item.guess.intent
+        else f"no guess: {item.guess.reason}"
+    )
+    return f"{lead}\n  {guess}"
+
+
+HOW = (
+    f"Type what each was for: {', '.join(INTENTS)}. A first letter or more will do, and a note may follow it; "
+    "s skips a session, q stops."
+)
+PROMPT = "  what was it for? "
+
+
+def read_answer(typed: str) -> Answer:
+    """An answer as typed: "hard", "e legs heavy", "s", "q"; empty asks again, so that no guess is taken by accident."""
+    word, _, note = typed.strip().partition(" ")
+    folded = word.casefold()
+    if folded in SKIP:
+        return Answer("skip")
+    if folded in QUIT:
+        return Answer("quit")
+    fitting = [intent for intent in INTENTS if folded and intent.startswith(folded)]
+    exact = [intent for intent in fitting if intent == folded]
+    chosen = exact or fitting
+    if len(chosen) == 1:
+        return Answer("intent", chosen[0], note.strip())
+    if chosen:
+        return Answer("again", text=f"{typed.strip()!r} fits {' and '.join(chosen)}: type one letter more.")
+    found = f"found {typed.strip()!r}" if typed.strip() else "found nothing"
+    return Answer("again", text=f"expected one of {', '.join(INTENTS)}, s or q; {found}.")
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """How the dialogue ended."""
+
+    stored: int
+    skipped: int
+    left: int
+
+
+def dialogue(
+    sessions: Sequence[Condensed],
+    ask: Callable[[str], str],
+    say: Callable[[str], None],
+    store: Callable[[SessionLabel], None],
+) -> Tally:
+    """Goes through the sessions: `say` shows one, `ask` takes the answer, `store` keeps it at once.
+
+    `ask` raising EOFError ends it like "q". What was stored before stays stored.
+    """
+    stored = skipped = 0
+    say(HOW)
+    for number, item in enumerate(sessions, 1):
+        say(question(item, number, len(sessions)))
+        answer = _answered(ask, say)
+        if answer.kind == "quit":
+            break
+        if answer.kind == "skip":
+            skipped += 1
+            continue
+        store(label_of(item, answer))
+        stored += 1
+    return Tally(stored, skipped, len(sessions) - stored - skipped)
+
+
+def _answered(ask: Callable[[str], str], say: Callable[[str], None]) -> Answer:
+    while True:
+        try:
+            answer = read_answer(ask(PROMPT))
+        except EOFError:
+            return Answer("quit")
+        if answer.kind != "again":
+            return answer
+        say(f"  {answer.text}")
+
+
+def label_of(item: Condensed, answer: Answer) -> SessionLabel:
+    """The row that names this session by its local date and minute."""
+    info = item.audit.info
+    sport = info.sport if info.sport != "unknown" else None
+    return SessionLabel(item.day, f"{info.local_start:%H:%M}", answer.intent, sport, answer.note)
+
+
+def append_label(path: Path, label: SessionLabel) -> None:
+    """Add one row to sessions.csv, made with its header if need be; all that stood in it stays byte for byte.
+
+    The row follows the columns and the line ends of the file. Raises AthleteFileError where the file is faulty, has no
+    column for the time (two sessions of a day could not be told apart), cannot be written, or is held by another process.
+    """
+    try:
+        with held(path, LABEL_WAIT_S):
+            _append(path, label)
+    except OSError as fault:
+        raise AthleteFileError(
+            f"cannot be written ({fault.strerror}); what stood in it before is untouched.",
+            file=str(path),
+            hint="Choose a folder that you may write to, or end the other `steadyband label`.",
+        ) from fault
+
+
+def _append(path: Path, label: SessionLabel) -> None:
+    read_labels(path)
+    before = path.read_bytes() if path.exists() else b""
+    end = b"\r\n" if b"\r\n" in before else b"\n"
+    if not before.strip():
+        before = ",".join(COLUMNS).encode() + end
+    columns = _columns(before, path)
+    if "time" not in columns:
+        raise AthleteFileError(
+            "expected a column time, so that two sessions of one day can be told apart; found none.",
+            file=str(path),
+            hint="Add it to the first line, and an empty cell to each row.",
+        )
+    joint = b"" if before.endswith((b"\n", b"\r")) else end
+    replace_atomically(path, before + joint + _row(label, columns) + end)
+
+
+def _columns(before: bytes, path: Path) -> list[str]:
+    reader = csv.reader(io.StringIO(before.decode("utf-8-sig")), skipinitialspace=True)
+    return next((row for row in reader if row), [])
+
+
+def _row(label: SessionLabel, columns: Sequence[str]) -> bytes:
+    cells = {
+        "date": label.date.isoformat(),
+        "time": label.time or "",
+        "intent": label.intent,
+        "sport": label.sport or "",
+        "note": label.note,
+    }
+    text = io.StringIO(newline="")
+    csv.writer(text, lineterminator="").writerow([defused(cells[name]) for name in columns])
+    return text.getvalue().encode("utf-8")

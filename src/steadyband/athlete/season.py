@@ -1,0 +1,350 @@
+"""Every session of an athlete folder: from the store where it is known, read and audited where it is new."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from itertools import groupby, pairwise
+from pathlib import Path
+from typing import Protocol
+
+from steadyband.athlete import parts
+from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.executor import Executor
+from steadyband.athlete.folder import AthleteFolder, left_alone_in
+from steadyband.athlete.model import Failure
+from steadyband.athlete.outline import Outline
+from steadyband.athlete.same import Candidate, LeftOut, joined, without_copies
+from steadyband.athlete.store import Kept, Store, Stored, stat_of
+from steadyband.athlete.work import Fault, Outcome, outcomes, work_on
+from steadyband.audit.model import Audit
+from steadyband.ground.errors import RecordingError
+from steadyband.ground.reader import written_for
+from steadyband.ground.units import duration_text, time_of_day
+from steadyband.recording.archives import Source, list_sources
+from steadyband.recording.source import packed_bytes
+
+FLUSH = 24
+"""Files whose results are written to the store together."""
+
+Stat = tuple[int, int]
+
+
+class Watcher(Protocol):
+    """Is told how the work goes on."""
+
+    def begin(self, to_read: int, known: int) -> None:
+        """So many files must be read; so many are known from the store."""
+
+    def advance(self, files: int) -> None:
+        """So many more files are done."""
+
+
+class Unwatched:
+    """Nobody looks."""
+
+    def begin(self, to_read: int, known: int) -> None:
+        """Says nothing."""
+
+    def advance(self, files: int) -> None:
+        """Says nothing."""
+
+
+class Stopped(KeyboardInterrupt):
+    """Ctrl-C: `done` of `total` files are finished, and kept where there is a store."""
+
+    def __init__(self, done: int, total: int, kept: bool) -> None:
+        super().__init__(f"stopped with {done} of {total} files done")
+        self.done, self.total, self.kept = done, total, kept
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something said about a day's files: copies left out, parts joined."""
+
+    day: date
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One session and where its whole audit is found: in the store (`kept`), or in its sources again."""
+
+    condensed: Condensed
+    sources: tuple[tuple[Source, int], ...]
+    kept: Kept | None
+    fresh: Outline | None = None
+
+    @property
+    def outline(self) -> Outline:
+        """Its outline."""
+        if self.fresh is not None:
+            return self.fresh
+        assert self.kept is not None
+        return self.kept.outline
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """First and last record, Unix seconds."""
+        if self.kept is not None:
+            return self.kept.start_s, self.kept.end_s
+        return self.outline.start_s, self.outline.end_s
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """Every session of a folder once, in time order; files that could not be read; what was left out, joined or noticed.
+
+    `notices` are about the store and belong on standard error, `remarks` about sessions and belong into the review.
+    """
+
+    entries: tuple[Entry, ...]
+    failures: tuple[Failure, ...]
+    remarks: tuple[Remark, ...]
+    notices: tuple[str, ...]
+    folder: AthleteFolder = field(repr=False)
+    store: Store | None = field(repr=False, default=None)
+    sport: str | None = None
+    left_alone: tuple[str, ...] = ()
+
+    @property
+    def sessions(self) -> tuple[Condensed, ...]:
+        """All sessions without their arrays."""
+        return tuple(entry.condensed for entry in self.entries)
+
+    def audits(self, first: date, last: date) -> tuple[Audit, ...]:
+        """The whole audits of the sessions from one local day to another, arrays and all."""
+        wanted = [entry for entry in self.entries if first <= entry.condensed.day <= last]
+        stored = [entry.kept for entry in wanted if entry.kept is not None]
+        found = iter(self.store.audits(stored) if self.store else [])
+        return tuple((next(found) if entry.kept else None) or self._again(entry) for entry in wanted)
+
+    def _again(self, entry: Entry) -> Audit:
+        return audit_again(entry.sources, self.folder, self.sport)
+
+    def remarks_for(self, first: date, last: date) -> tuple[str, ...]:
+        """What was said about the files of these days."""
+        return (*(remark.text for remark in self.remarks if first <= remark.day <= last), *self.left_alone)
+
+
+def audit_again(sources: Sequence[tuple[Source, int]], folder: AthleteFolder, sport: str | None) -> Audit:
+    """The audit of a session from its files. Raises RecordingError where they are no longer what they were."""
+    if len(sources) > 1:
+        return parts.audit_parts(sources, folder, sport).products[0].audit
+    (source, number), *_ = sources
+    outcome = work_on([source], folder, sport)[0]
+    if outcome.fault or number >= len(outcome.products):
+        raise RecordingError("the file changed while it was worked on.", file=source.place, hint="Run again.")
+    return outcome.products[number].audit
+
+
+def load_season(
+    paths: Sequence[Path],
+    folder: AthleteFolder,
+    store: Store | None = None,
+    watcher: Watcher | None = None,
+    sport: str | None = None,
+    *,
+    executor: Executor | None = None,
+) -> Season:
+    """Every session in `paths` (files and zip archives), copies left out and parts joined.
+
+    What the store knows is taken from it; the rest is read on every core, or through `executor` (`work.outcomes`), and kept
+    as it comes. Memory does not grow with the arrays: they live only until they are written. Raises Stopped on Ctrl-C with
+    everything done so far kept, AthleteFileError where the athlete file does not fit the test, and ExecutorError.
+    """
+    run = _Run(folder, store, watcher or Unwatched(), sport)
+    run.executor = executor
+    run.take(paths)
+    with written_for(folder.athlete.reader):
+        return run.season()
+
+
+class _Run:
+    """One pass over the files."""
+
+    def __init__(self, folder: AthleteFolder, store: Store | None, watcher: Watcher, sport: str | None) -> None:
+        self.folder, self.store, self.watcher, self.sport = folder, store, watcher, sport
+        self.entries: list[Entry] = []
+        self.failures: list[Failure] = []
+        self.passed_over: list[Source] = []
+        self.stats: dict[Path, Stat | None] = {}
+        self.recognised: list[tuple[Source, str, Stat | None]] = []
+        self.executor: Executor | None = None
+
+    def take(self, paths: Sequence[Path]) -> None:
+        """Look every file up, then read those that are new."""
+        sources = [source for path in paths for source in self._sources(path)]
+        new = [source for source in sources if not self._known(source)]
+        if self.store:
+            self.store.remember(self.recognised)
+        self.watcher.begin(len(new), len(sources) - len(new))
+        self._read(new)
+
+    def _sources(self, path: Path) -> tuple[Source, ...]:
+        stat = self.stats[path] = stat_of(path)
+        if self.store and self.store.sha256_of(Source(path), stat):
+            return (Source(path),)
+        listing = list_sources(path)
+        self.failures += [Failure(source.place, f"{fault.message} {fault.hint}") for source, fault in listing.refused]
+        return listing.sources
+
+    def _known(self, source: Source) -> bool:
+        stored = self._lookup(source) if self.store and not self.store.is_empty else None
+        if stored is None:
+            return False
+        if stored.fault:
+            self._fail(source, stored.fault)
+        self.entries += [Entry(kept.condensed, ((source, kept.number),), kept) for kept in stored.sessions]
+        return True
+
+    def _lookup(self, source: Source) -> Stored | None:
+        assert self.store is not None
+        stat = self.stats[source.path]
+        sha256 = self.store.sha256_of(source, stat)
+        if sha256 is None and not source.inside:
+            sha256 = _content_of(source.path)
+            if sha256:
+                self.recognised.append((source, sha256, stat))
+        return self.store.find(sha256, source.name, source.path) if sha256 else None
+
+    def _read(self, new: Sequence[Source]) -> None:
+        pending: list[Outcome] = []
+        done = 0
+        work = outcomes(new, self.folder, self.sport, self.executor)
+        try:
+            for batch in work:
+                pending += batch
+                done += len(batch)
+                self.watcher.advance(len(batch))
+                if len(pending) >= FLUSH:
+                    self._keep(pending)
+                    pending = []
+        except KeyboardInterrupt as stop:
+            raise Stopped(done, len(new), self.store is not None) from stop
+        finally:
+            work.close()
+            self._keep(pending)
+
+    def _keep(self, pending: Sequence[Outcome]) -> None:
+        kept = self.store.put(pending, self.stats) if self.store else {}
+        for outcome in pending:
+            if outcome.fault:
+                self._fail(outcome.source, outcome.fault)
+            stored = kept.get(outcome.sha256)
+            for number, product in enumerate(outcome.products):
+                place = ((outcome.source, number),)
+                now = replace(stored[number], condensed=product.condensed) if stored else None
+                self.entries.append(Entry(product.condensed, place, now, None if now else product.outline))
+
+    def _fail(self, source: Source, fault: Fault) -> None:
+        if fault.foreign and source.inside:
+            self.passed_over.append(source)
+        else:
+            self.failures.append(Failure(source.place, fault.message))
+
+    def season(self) -> Season:
+        """What was found, every session once."""
+        self._fail_empty_archives()
+        self.failures.sort(key=lambda item: item.file)
+        entries = sorted(self.entries, key=lambda entry: (entry.span, entry.condensed.audit.info.file))
+        limits = self.folder.athlete.settings.copies
+        whole, dropped = without_copies(joined(_candidates(entries), limits), limits)
+        chosen = [self._one(candidate, entries) for candidate in whole]
+        remarks = [_left_out(out, entries) for out in dropped]
+        remarks += [_joined(candidate, entries) for candidate in whole if len(candidate.parts) > 1]
+        if self.store:
+            self.store.finish()
+        left_alone = left_alone_in(self.folder.athlete.activities)
+        return Season(
+            entries=tuple(chosen),
+            failures=tuple(self.failures),
+            remarks=tuple(sorted(remarks, key=lambda remark: (remark.day, remark.text))),
+            notices=(*(self.store.notices if self.store else ()), *_passed_over(self.passed_over), *left_alone),
+            folder=self.folder,
+            store=self.store,
+            sport=self.sport,
+        )
+
+    def _fail_empty_archives(self) -> None:
+        """An archive without one recording is a file that could not be used."""
+        used = {source.path for entry in self.entries for source, _ in entry.sources}
+        used |= {Path(failure.file) for failure in self.failures}
+        for path, members in groupby(self.passed_over, key=lambda source: source.path):
+            if path not in used and not any(Path(f.file).is_relative_to(path) for f in self.failures):
+                text = f"expected recordings in the archive, found none among its {len(list(members))} members."
+                self.failures.append(Failure(str(path), text))
+
+    def _one(self, candidate: Candidate, entries: Sequence[Entry]) -> Entry:
+        if len(candidate.parts) == 1:
+            return entries[candidate.parts[0]]
+        sources = tuple(place for part in candidate.parts for place in entries[part].sources)
+        shas = [entries[part].condensed.audit.info.sha256 for part in candidate.parts]
+        sha256 = parts.joint_sha256(shas, [number for _, number in sources])
+        return self._from_store(sha256, sources) or self._joined_now(sources)
+
+    def _from_store(self, sha256: str, sources: tuple[tuple[Source, int], ...]) -> Entry | None:
+        name = parts.joint_name([source for source, _ in sources])
+        stored = self.store.find(sha256, name, sources[0][0].path) if self.store else None
+        if stored is None or not stored.sessions:
+            return None
+        return Entry(stored.sessions[0].condensed, sources, stored.sessions[0])
+
+    def _joined_now(self, sources: tuple[tuple[Source, int], ...]) -> Entry:
+        outcome = parts.audit_parts(sources, self.folder, self.sport)
+        kept = self.store.put([outcome], {}).get(outcome.sha256) if self.store else None
+        product = outcome.products[0]
+        return Entry(product.condensed, sources, kept[0] if kept else None, product.outline)
+
+
+def _content_of(path: Path) -> str:
+    try:
+        return hashlib.sha256(packed_bytes(path)).hexdigest()
+    except RecordingError:
+        return ""
+
+
+def _candidates(entries: Sequence[Entry]) -> list[Candidate]:
+    return [_candidate(number, entry) for number, entry in enumerate(entries)]
+
+
+def _candidate(number: int, entry: Entry) -> Candidate:
+    info = entry.condensed.audit.info
+    start_s, end_s = entry.span
+    group = entry.sources[0][0].place
+    return Candidate(
+        parts=(number,),
+        file=info.file,
+        group=group,
+        sport=info.sport,
+        intent=info.intent,
+        start_s=start_s,
+        end_s=end_s,
+        load_outline=lambda: entry.outline,
+        damaged=info.damage is not None,
+    )
+
+
+def _left_out(out: LeftOut, entries: Sequence[Entry]) -> Remark:
+    started = entries[out.kept.parts[0]].condensed.audit.info.local_start
+    text = f"{out.dropped.file} holds the session of {started:%-d %B %Y}, {time_of_day(started)} once more; {out.kept.file} is used."
+    return Remark(started.date(), text)
+
+
+def _joined(candidate: Candidate, entries: Sequence[Entry]) -> Remark:
+    started = entries[candidate.parts[0]].condensed.audit.info.local_start
+    spans = [entries[part].span for part in candidate.parts]
+    gaps = [duration_text(after[0] - before[1]) for before, after in pairwise(spans)]
+    text = f"{candidate.file} were joined to the one session of {started:%-d %B %Y}, {time_of_day(started)}, {' and '.join(gaps)} apart."
+    return Remark(started.date(), text)
+
+
+def _passed_over(sources: Iterable[Source]) -> list[str]:
+    groups = groupby(sorted(sources), key=lambda source: source.path)
+    counted = [(path, len(list(members))) for path, members in groups]
+    return [f"{path.name}: {count} member(s) that are no recordings were passed over." for path, count in counted]
+
+
+__all__ = ["Entry", "Remark", "Season", "Stopped", "Watcher", "load_season"]

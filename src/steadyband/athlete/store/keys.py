@@ -1,0 +1,81 @@
+"""What a stored audit depends on, as short digests: the code, the athlete's inputs, and what applies to one session."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from collections.abc import Iterable
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.model import SessionLabel
+from steadyband.recording.model import READER_VERSION
+from steadyband.steptest import choose
+from steadyband.steptest.model import ZoneSet
+
+STORE_VERSION = 1
+"""Layout of the store's files."""
+
+ROOMS = ("ground", "recording", "steptest", "audit", "athlete")
+OUTSIDE = frozenset({"name", "reports", "tests", "activities", "plan"})
+"""Fields of the athlete file that no audit depends on."""
+KNOWN = frozenset({"path", "athlete", "zone_sets", "labels"})
+
+
+def digest(*parts: object) -> str:
+    """A short stable digest of the printed parts."""
+    made = hashlib.blake2b(digest_size=12)
+    for part in parts:
+        made.update(repr(part).encode())
+        made.update(b"\x00")
+    return made.hexdigest()
+
+
+@cache
+def code_digest() -> str:
+    """Digest of every module that has a hand in an audit: a new version never shows an old version's numbers."""
+    root = Path(__file__).resolve().parents[2]
+    modules = [path for room in ROOMS for path in (root / room).rglob("*.py")]
+    made = hashlib.blake2b(digest_size=12)
+    for path in sorted(modules):
+        made.update(str(path.relative_to(root)).encode() + b"\x00" + path.read_bytes() + b"\x00")
+    return made.hexdigest()
+
+
+class Inputs:
+    """The digests of one athlete folder; `sport` stands in for one that files do not name."""
+
+    def __init__(self, folder: AthleteFolder, sport: str | None = None) -> None:
+        self._folder = folder
+        self._labels: dict[date, list[SessionLabel]] = {}
+        for label in folder.labels:
+            self._labels.setdefault(label.date, []).append(label)
+        self._tests = {id(zones.test): _test_digest(zones) for zones in folder.zone_sets}
+        self._recordings = {Path(zones.test.recording).name for zones in folder.zone_sets if zones.test.recording}
+        self._seen: dict[tuple[str, date, bool], str] = {}
+        self.base = digest(STORE_VERSION, READER_VERSION, code_digest(), sport, *_athlete_parts(folder))
+
+    def of_session(self, sport: str, day: date, file: str) -> str:
+        """Digest of what applies to a session of a sport on a local day: its labels and the test it is judged by."""
+        key = (sport, day, file in self._recordings)
+        if key not in self._seen:
+            self._seen[key] = digest(*key, self._labels.get(day, []), *self._choice(sport, day))
+        return self._seen[key]
+
+    def _choice(self, sport: str, day: date) -> Iterable[object]:
+        choice = choose(self._folder.zone_sets, sport, day, self._folder.athlete.settings.steptest)
+        test = self._tests[id(choice.zone_set.test)] if choice.zone_set else None
+        return test, choice.age_days, choice.freshness, choice.reason, choice.note
+
+
+def _test_digest(zones: ZoneSet) -> str:
+    return digest(zones.test, zones.usable, zones.edges, zones.ranges, zones.hr, zones.settings)
+
+
+def _athlete_parts(folder: AthleteFolder) -> list[object]:
+    athlete = folder.athlete
+    inside = [(f.name, getattr(athlete, f.name)) for f in dataclasses.fields(athlete) if f.name not in OUTSIDE]
+    beside = [(f.name, getattr(folder, f.name)) for f in dataclasses.fields(folder) if f.name not in KNOWN]
+    return [*inside, *beside]

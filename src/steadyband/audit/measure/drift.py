@@ -1,0 +1,115 @@
+"""Drift within a session (METHOD 6)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.audit.edges import LoadEdges
+from steadyband.audit.measure.loads import SessionArrays
+from steadyband.audit.measure.means import rolling_minimum, runs, trailing_mean
+from steadyband.audit.model import Drift
+from steadyband.ground.robust import theil_sen as theil_sen
+from steadyband.ground.settings import DriftSettings
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class HrDrift:
+    """Heart rate against load in both halves: means in bpm and W or m/s."""
+
+    percent: float
+    hr_first: float
+    hr_second: float
+    load_first: float
+    load_second: float
+
+
+def drift_of(arrays: SessionArrays, edges: LoadEdges, hr_ceiling: float | None, settings: DriftSettings) -> Drift:
+    """All drift of one session; `hr_ceiling` [bpm] is the test's limit at the ceiling, if measured."""
+    drifted_s, longest_s, start = load_drift(arrays, edges.target_top, settings)
+    trend = load_trend(arrays.load[arrays.measured], settings)
+    by_hr = heart_rate_drift(arrays, settings)
+    return Drift(
+        load_drifted_s=drifted_s,
+        load_longest_s=longest_s,
+        load_longest_start_s=start,
+        load_slope_per_h=trend[0] if trend else None,
+        load_slope_range=(trend[1], trend[2]) if trend else None,
+        hr_drift_percent=by_hr.percent if by_hr else None,
+        hr_above_test_s=heart_rate_above_s(arrays, edges.ceiling, hr_ceiling),
+    )
+
+
+def load_drift(arrays: SessionArrays, target_top: float, settings: DriftSettings) -> tuple[int, int, int | None]:
+    """Drifted seconds, the longest run of them [s], and the row at which that run begins (METHOD 6).
+
+    Active measured seconds are laid end to end; a second is drifted where the trailing mean reaches the target top.
+    """
+    means = trailing_mean(arrays.load[arrays.measured], settings.window_s)
+    starts, ends = runs(means >= target_top)
+    if not len(starts):
+        return 0, 0, None
+    lengths = ends - starts
+    longest = int(np.argmax(lengths))
+    row = np.flatnonzero(arrays.measured)[starts[longest] + settings.window_s - 1]
+    return int(lengths.sum()), int(lengths[longest]), int(row)
+
+
+def highest_held_mean(load: FloatArray, settings: DriftSettings) -> float:
+    """Highest level that the trailing mean holds for the flagged time [load]: a drift is flagged for every target top
+    up to it; -inf where the session is too short. `load` [n] over active measured seconds."""
+    held = rolling_minimum(trailing_mean(load, settings.window_s), settings.flag_s)
+    return float(np.max(held, initial=-np.inf))
+
+
+def load_trend(load: FloatArray, settings: DriftSettings) -> tuple[float, float, float] | None:
+    """Theil-Sen slope of the load [load per hour] and its 95 % interval, over full bins after the warm-up.
+
+    Source: METHOD 6.
+    """
+    kept = load[settings.skip_s :]
+    bins = len(kept) // settings.bin_s
+    if bins < settings.bins_min:
+        return None
+    means = kept[: bins * settings.bin_s].reshape(bins, settings.bin_s).mean(axis=1)
+    hours = np.arange(bins) * settings.bin_s / 3600
+    return theil_sen(hours, means)
+
+
+def heart_rate_drift(arrays: SessionArrays, settings: DriftSettings) -> HrDrift | None:
+    """(HR/load, second half) / (HR/load, first half) - 1 [%] after the warm-up; None where it cannot be judged.
+
+    Needs power or speed as the load, `hr_min_s` seconds left that carry both, and half-mean loads within
+    `hr_load_within` of each other.
+    Source: METHOD 6, SOURCES S7.
+    """
+    if arrays.channel == "heart_rate":
+        return None
+    kept = np.flatnonzero(arrays.measured)[settings.skip_s :]
+    kept = kept[~np.isnan(arrays.heart_rate[kept])]
+    if len(kept) < settings.hr_min_s:
+        return None
+    first, second = kept[: len(kept) // 2], kept[len(kept) // 2 :]
+    load_first, load_second = float(arrays.load[first].mean()), float(arrays.load[second].mean())
+    if min(load_first, load_second) <= 0 or abs(load_second / load_first - 1) > settings.hr_load_within:
+        return None
+    hr_first, hr_second = float(arrays.heart_rate[first].mean()), float(arrays.heart_rate[second].mean())
+    ratio = (hr_second / load_second) / (hr_first / load_first)
+    return HrDrift(100 * (ratio - 1), hr_first, hr_second, load_first, load_second)
+
+
+def heart_rate_above(arrays: SessionArrays, ceiling: float, hr_ceiling: float) -> BoolArray:
+    """Active seconds [n] with heart rate above the test's limit while the band load is below the ceiling."""
+    return arrays.active & (arrays.heart_rate > hr_ceiling) & (arrays.band_load < ceiling)
+
+
+def heart_rate_above_s(arrays: SessionArrays, ceiling: float, hr_ceiling: float | None) -> int | None:
+    """How many seconds; None where heart rate or its limit is missing, or heart rate is itself the load (METHOD 6)."""
+    if arrays.channel == "heart_rate" or hr_ceiling is None or not np.any(~np.isnan(arrays.heart_rate)):
+        return None
+    return int(np.count_nonzero(heart_rate_above(arrays, ceiling, hr_ceiling)))

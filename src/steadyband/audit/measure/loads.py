@@ -1,0 +1,132 @@
+"""Which load a session is judged by, and every series derived from it (METHOD 3)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from steadyband.audit.edges import has_hr_limits
+from steadyband.audit.measure.feet import FOOT_SPORTS, walked, with_walking
+from steadyband.audit.measure.means import centred_mean
+from steadyband.audit.model import Channel
+from steadyband.ground.settings import Settings
+from steadyband.ground.slope import flat_equivalent_speed
+from steadyband.ground.units import is_speed
+from steadyband.recording.model import Rows
+from steadyband.steptest.model import ZoneSet
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+HEART_RATE_NOTE = (
+    "Judged by heart rate against the test's heart-rate limits: heart rate lags the load and cannot see micro-surges, "
+    "so none are counted."
+)
+NO_HILLS_NOTE = "The recording carries no usable altitude: speed is taken as it is, hills could not be accounted for."
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """The load of a session per row [n], NaN where unmeasured, and what has to be said about it."""
+
+    channel: Channel
+    values: FloatArray
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SessionArrays:
+    """One value per one-second row [n]; loads in W, m/s or bpm by `channel`, NaN where there is none."""
+
+    channel: Channel
+    load: FloatArray
+    band_load: FloatArray
+    surge_load: FloatArray
+    heart_rate: FloatArray
+    grade: FloatArray
+    lat: FloatArray
+    lon: FloatArray
+    stretch: NDArray[np.int32]
+    active: BoolArray
+    measured: BoolArray  # active, and the load is known
+    coasting: BoolArray  # active, power zero
+    walked: BoolArray  # slower than a run
+    on_foot: bool = False
+
+    def __len__(self) -> int:
+        return len(self.load)
+
+
+def choose_load(rows: Rows, sport: str, zone_set: ZoneSet | None, grade: FloatArray, settings: Settings) -> Load | None:
+    """The load that `sport` is judged by (METHOD 3), None where the rows carry none that the zone set has edges for.
+
+    Without a zone set: power by bike, flat-equivalent speed on foot, heart rate otherwise.
+    """
+    channel = _wanted(sport, zone_set)
+    if channel == "power" and rows.has("power_w"):
+        return Load("power", rows.channels["power_w"])
+    if channel == "flat_equivalent_speed" and rows.has("speed_mps"):
+        return _speed_load(rows, sport, grade, settings)
+    if rows.has("heart_rate_bpm") and (zone_set is None or has_hr_limits(zone_set)):
+        return Load("heart_rate", rows.channels["heart_rate_bpm"], (HEART_RATE_NOTE,) if zone_set else ())
+    return None
+
+
+def _wanted(sport: str, zone_set: ZoneSet | None) -> Channel:
+    if zone_set is not None and not is_speed(zone_set.test.load_unit):
+        return "power"
+    if sport == "running":
+        return "flat_equivalent_speed"
+    return "power" if sport == "cycling" and zone_set is None else "heart_rate"
+
+
+def _speed_load(rows: Rows, sport: str, grade: FloatArray, settings: Settings) -> Load:
+    """Flat-equivalent speed [m/s]: METHOD 5, SOURCES S5; seconds of unknown grade count as flat."""
+    speed = rows.channels["speed_mps"]
+    unknown = np.isnan(grade)
+    flat = np.where(unknown, 0.0, grade)
+    values = flat_equivalent_speed(speed, flat, gait="run", grade_max=settings.terrain.grade_max)
+    values = with_walking(values, speed, flat, walked(rows, sport, settings))
+    return Load("flat_equivalent_speed", values, _hill_notes(int(np.count_nonzero(unknown & rows.active)), rows))
+
+
+def _hill_notes(unknown_s: int, rows: Rows) -> tuple[str, ...]:
+    active_s = int(np.count_nonzero(rows.active))
+    if unknown_s == active_s > 0:
+        return (NO_HILLS_NOTE,)
+    if unknown_s:
+        return (f"Grade is unknown for {unknown_s} of {active_s} active seconds, which count as flat.",)
+    return ()
+
+
+def session_arrays(
+    rows: Rows,
+    sport: str,
+    load: Load,
+    ground: tuple[FloatArray, FloatArray, FloatArray],
+    settings: Settings,
+) -> SessionArrays:
+    """Every series that bands, surges, drift and verdict are worked out from.
+
+    `ground` is the grade and the latitude and longitude to be told [deg], each [n].
+    """
+    grade, lat, lon = ground
+    power = rows.channels["power_w"]
+    return SessionArrays(
+        channel=load.channel,
+        load=load.values,
+        band_load=centred_mean(load.values, rows.stretch, settings.bands.window_s),
+        surge_load=centred_mean(load.values, rows.stretch, settings.surges.window_s),
+        heart_rate=rows.channels["heart_rate_bpm"],
+        grade=grade,
+        lat=lat,
+        lon=lon,
+        stretch=rows.stretch,
+        active=rows.active,
+        measured=rows.active & ~np.isnan(load.values),
+        coasting=rows.active & (power == 0),
+        walked=walked(rows, sport, settings),
+        on_foot=sport in FOOT_SPORTS,
+    )

@@ -1,0 +1,52 @@
+"""Reading a whole folder from the command line: the store, a progress bar, and a clean stop on Ctrl-C."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from steadyband.cli.output import FileBar, progress_bar
+from steadyband.ground.plain import plain_lines
+
+if TYPE_CHECKING:
+    from steadyband.athlete.folder import AthleteFolder
+    from steadyband.athlete.season import Season
+
+EXIT_STOPPED = 130
+
+SharedAssets = Annotated[
+    bool,
+    typer.Option("--shared-assets", help="Keep the file that figures are drawn with once, in assets/ beside the page."),
+]
+
+
+def as_read(home: AthleteFolder) -> AthleteFolder:
+    """The folder itself; what the command prints and draws from here on follows its athlete's units and clock."""
+    from steadyband.ground.reader import write_for
+
+    write_for(home.athlete.reader)
+    return home
+
+
+def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
+    """Every session of an athlete folder, with progress and notices on standard error.
+
+    What is known comes from the folder's store. Ctrl-C ends with exit status 130; what is done is kept.
+    """
+    from steadyband.athlete.folder import recordings_in
+    from steadyband.athlete.season import Stopped, load_season
+    from steadyband.athlete.store import open_store
+    from steadyband.athlete.watch import is_finished_name
+
+    paths = [path for path in recordings_in(home.athlete.activities) if is_finished_name(path)]
+    with progress_bar() as progress:
+        try:
+            season = load_season(paths, home, open_store(home, sport), FileBar(progress), sport)
+        except Stopped as stop:
+            kept = "; the next run goes on from there" if stop.kept else ""
+            typer.echo(f"Stopped with {stop.done} of {stop.total} files done{kept}.", err=True)
+            raise typer.Exit(EXIT_STOPPED) from None
+    for notice in season.notices:
+        typer.echo(plain_lines(notice), err=True)
+    return season

@@ -1,0 +1,89 @@
+"""The command `share`: a copy of a page for somebody else, without positions, names and heart-rate traces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from steadyband.cli.output import console, printable, say
+from steadyband.cli.reading import as_read, season_of
+from steadyband.ground.errors import UsageError
+
+if TYPE_CHECKING:
+    from steadyband.report.share.copy import SharedCopy
+
+share_app = typer.Typer()
+
+SHARED = "shared"
+"""Where in the reports folder copies for others lie."""
+
+
+class Kept(StrEnum):
+    """What a copy may keep."""
+
+    positions = "positions"
+    names = "names"
+    heart_rate = "heart-rate"
+
+
+@share_app.command(epilog="Example: steadyband share 2026-W20 demo_activities")
+def share(
+    what: Annotated[str, typer.Argument(help="A page that steadyband wrote, or a week such as 2026-W20.")],
+    folder: Annotated[
+        Path | None, typer.Argument(help="The athlete folder; otherwise the one around the page, or this folder.")
+    ] = None,
+    keep: Annotated[list[Kept] | None, typer.Option(help="Leave this in the copy; may be given several times.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="The copy; otherwise it goes to shared/ in the reports folder.")
+    ] = None,
+) -> None:
+    """Writes a copy of a page without positions, names, notes and heart-rate traces, and says what was removed.
+
+    The copy is made anew from the folder, and searched for every removed value before it is written.
+    """
+    from steadyband.athlete.folder import open_folder
+    from steadyband.ground.writing import write_text_atomically
+    from steadyband.report.share.copy import shared_copy, target_of
+
+    target = target_of(what)
+    home = as_read(open_folder(folder or _around(what)))
+    made = shared_copy(home, season_of(home), target, keep or ())
+    place = out or home.athlete.reports / SHARED / target.file_name
+    write_text_atomically(place, made.page)
+    _say(made)
+    console().print(printable(f"Shared copy: {place}"), soft_wrap=True, markup=False)
+
+
+def _around(what: str) -> Path:
+    from steadyband.athlete.folder import folder_around
+
+    path = Path(what)
+    if not path.is_file():
+        return Path()
+    home = folder_around(path)
+    if home is None:
+        raise UsageError(
+            f"no athlete.toml in any folder around {path}, so there is nothing to make the copy from.",
+            hint=f"Name the athlete folder: `steadyband share {what} FOLDER`.",
+        )
+    return home
+
+
+def _say(made: SharedCopy) -> None:
+    _list("Removed:", made.removed)
+    _list("Still in it:", made.kept)
+    say("The copy was searched for every removed value before it was written; none was found.")
+    if made.alike:
+        _list("In the page all the same, and most likely a word or number of the report itself:", made.alike)
+
+
+def _list(head: str, lines: Sequence[str]) -> None:
+    from rich.padding import Padding
+
+    say(head)
+    for line in lines:
+        console().print(Padding(printable(line), (0, 0, 0, 2), expand=False), markup=False)

@@ -1,0 +1,42 @@
+"""Settings of the step test (METHOD 1)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from steadyband.ground.settings.setting import setting
+
+
+@dataclass(frozen=True, slots=True)
+class StepTestSettings:
+    """Quality checks, curve, edges and uncertainty of the step test (METHOD 1)."""
+
+    baseline_max: float = setting(1.5, "highest baseline lactate a test may start from", "common practice", "mmol/L")
+    flat_steps_min: int = setting(3, "flat steps wanted before the first rise", "common practice", "steps", 1, 20)
+    step_height_advised: float = setting(0.25, "advised step height by bike", "common practice", "W/kg")
+    step_height_max: float = setting(0.35, "step height that warns", "common practice", "W/kg")
+    step_minutes_advised: float = setting(10, "advised step length", "S2", "min")
+    step_minutes_min: float = setting(5, "step length under which a warning is given", "S2", "min")
+    fall_sds: float = setting(
+        2, "fall between steps that makes a sample suspect, in analyser SD", "design choice", "SD"
+    )
+    repeatability: float = setting(
+        2.8, "repeatability limit of two samples, in analyser SD", "ISO 5725-6, from memory", "SD"
+    )
+    rise_within_step: float = setting(0.5, "rise inside one step that shows it is heavy", "design choice", "mmol/L")
+    sd_floor: float = setting(0.18, "smallest analyser SD", "S1", "mmol/L", 0.001)
+    sd_fraction: float = setting(0.06, "analyser SD as a fraction of the reading", "S1", "", 0, 1)
+    rise: float = setting(
+        0.3, "rise above the plateau that counts as the first rise", "design choice, S1", "mmol/L", 0.01
+    )
+    ceiling_rise: float = setting(1.0, "rise above the plateau at the ceiling", "S2", "mmol/L", 0.01)
+    lactate_low: float = setting(0.3, "lowest lactate taken as a reading", "design choice", "mmol/L")
+    lactate_high: float = setting(30.0, "highest lactate taken as a reading", "design choice", "mmol/L")
+    draws: int = setting(2000, "redrawn tests behind every range and agreement", "design choice", "", 100, 100000)
+    seed: int = setting(20260420, "seed of the redrawn tests: the same file gives the same answer", "design choice")
+    range_share: float = setting(0.8, "share of the draws inside a stated range", "design choice", "", 0.1, 0.99)
+    unsure_below: float = setting(
+        0.70, "agreement on the floor under which the wording says unsure", "design choice", "", 0, 1
+    )
+    ageing_days: int = setting(56, "test age called ageing", "common practice", "days", 1)
+    stale_days: int = setting(112, "test age called stale", "common practice", "days", 1)

@@ -1,0 +1,195 @@
+"""Units: SI inside; pace, miles, feet and times of day only at the face, as the reader chose (`steadyband.ground.reader`)."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, datetime, time
+from typing import Literal
+
+from steadyband.ground.reader import reader
+
+LoadUnit = Literal["W", "km/h", "min/km", "min/mile"]
+LOAD_UNITS: tuple[LoadUnit, ...] = ("W", "km/h", "min/km", "min/mile")
+ShownUnit = Literal["W", "km/h", "min/km", "min/mile", "mph"]
+
+METRES_PER_MILE = 1609.344
+"""International mile in metres (exact by definition, 1959 agreement)."""
+
+METRES_PER_FOOT = 0.3048
+"""International foot in metres (exact by definition, 1959 agreement)."""
+
+FIT_EPOCH_UNIX_S = 631065600
+"""1989-12-31T00:00:00Z in Unix seconds (FIT protocol, SOURCES S9)."""
+
+EARTH_RADIUS_M = 6371008.8
+"""Mean Earth radius R1 in metres (IUGG; from memory)."""
+
+
+def load_to_si(value: float, unit: ShownUnit) -> float:
+    """Load in W, km/h, mph, min/km or min/mile -> W or m/s.
+
+    Raises ZeroDivisionError for a pace of 0 (callers check that pace is positive first).
+    """
+    if unit == "km/h":
+        return value / 3.6
+    if unit == "mph":
+        return value * METRES_PER_MILE / 3600.0
+    if unit == "min/km":
+        return 1000.0 / (60.0 * value)
+    if unit == "min/mile":
+        return METRES_PER_MILE / (60.0 * value)
+    return value
+
+
+def load_from_si(value: float, unit: ShownUnit) -> float:
+    """Load in W or m/s -> the unit asked for; a speed of 0 is an infinite pace."""
+    if unit == "km/h":
+        return value * 3.6
+    if unit == "mph":
+        return value * 3600.0 / METRES_PER_MILE
+    if unit == "min/km":
+        return 1000.0 / (60.0 * value) if value > 0 else math.inf
+    if unit == "min/mile":
+        return METRES_PER_MILE / (60.0 * value) if value > 0 else math.inf
+    return value
+
+
+def parse_load(typed: float | str, unit: LoadUnit) -> float | None:
+    """A load as typed, 180 or "5:30" (pace units only), in decimal `unit`; None where it is not one."""
+    if not isinstance(typed, str):
+        return float(typed)
+    minutes, colon, seconds = typed.strip().partition(":")
+    paced = colon and unit in ("min/km", "min/mile") and minutes.isdecimal() and seconds.isdecimal()
+    if not paced or len(seconds) != 2 or int(seconds) >= 60:
+        return None
+    return int(minutes) + int(seconds) / 60
+
+
+def is_speed(unit: LoadUnit) -> bool:
+    """True where the load is a speed (m/s inside), False for watts."""
+    return unit != "W"
+
+
+def pace_text(minutes: float) -> str:
+    """Decimal minutes -> "m:ss"."""
+    if not math.isfinite(minutes):
+        return "–"
+    seconds = round(minutes * 60)
+    return f"{seconds // 60}:{seconds % 60:02d}"
+
+
+def shown_unit(unit: LoadUnit) -> ShownUnit:
+    """The unit a load is shown in: the test's own, or its counterpart in miles where the reader chose miles."""
+    if reader().units == "metric":
+        return unit
+    in_miles: dict[LoadUnit, ShownUnit] = {"km/h": "mph", "min/km": "min/mile"}
+    return in_miles.get(unit, unit)
+
+
+def load_text(value_si: float | None, unit: LoadUnit) -> str:
+    """A load for people: "180 W", "10.4 km/h" or "5:46 min/km", in miles where the reader chose them; a dash for none."""
+    return _load_text(value_si, shown_unit(unit))
+
+
+def typed_load_text(value_si: float | None, unit: LoadUnit) -> str:
+    """A load in the unit it was or will be typed in, whatever the reader chose: for test files, the plan, the dialogue."""
+    return _load_text(value_si, unit)
+
+
+def _load_text(value_si: float | None, unit: ShownUnit) -> str:
+    if value_si is None or not math.isfinite(value_si):
+        return "–"
+    value = load_from_si(value_si, unit)
+    if unit == "W":
+        return f"{value:.0f} W"
+    if unit in ("km/h", "mph"):
+        return f"{value:.1f} {unit}"
+    return f"{pace_text(value)} {unit}"
+
+
+def pace_unit() -> LoadUnit:
+    """The unit of a pace for this reader."""
+    return "min/mile" if reader().units == "miles" else "min/km"
+
+
+def speed_unit() -> ShownUnit:
+    """The unit of a speed for this reader."""
+    return "mph" if reader().units == "miles" else "km/h"
+
+
+def speed_text(mps: float | None) -> str:
+    """A speed [m/s] for people: "27.4 km/h" or "17.0 mph"."""
+    return _load_text(mps, speed_unit())
+
+
+def distance_unit() -> tuple[str, float]:
+    """The unit of a distance for this reader and its metres: ("km", 1000) or ("mi", 1609.344)."""
+    return ("mi", METRES_PER_MILE) if reader().units == "miles" else ("km", 1000.0)
+
+
+def height_unit() -> tuple[str, float]:
+    """The unit of a height or a short length for this reader and its metres: ("m", 1) or ("ft", 0.3048)."""
+    return ("ft", METRES_PER_FOOT) if reader().units == "miles" else ("m", 1.0)
+
+
+def distance_text(metres: float | None, digits: int = 1) -> str:
+    """A distance along the way: "12.7 km" or "7.9 mi"."""
+    name, size = distance_unit()
+    return _number(metres, size, name, digits)
+
+
+def height_text(metres: float | None) -> str:
+    """A height or a short length: "120 m" or "394 ft"."""
+    name, size = height_unit()
+    return _number(metres, size, name, 0)
+
+
+def length_text(metres: float | None, digits: int = 1) -> str:
+    """The length of a climb or a stretch: "420 m", "1.3 km" or "380 ft", "0.8 mi" (miles from a fifth of one on)."""
+    limit = METRES_PER_MILE / 5 if reader().units == "miles" else 1000.0
+    return height_text(metres) if metres is None or metres < limit else distance_text(metres, digits)
+
+
+def place_text(metres: float, digits: int = 1) -> str:
+    """A place along the way: "km 12.7" or "mile 7.9"."""
+    name, size = distance_unit()
+    return f"{'mile' if name == 'mi' else name} {metres / size:.{digits}f}"
+
+
+def temperature_text(celsius: float | None) -> str:
+    """A temperature: "28 °C" or "82 °F"."""
+    if reader().units == "miles":
+        return _number(None if celsius is None else celsius * 9 / 5 + 32, 1.0, "°F", 0)
+    return _number(celsius, 1.0, "°C", 0)
+
+
+def _number(value: float | None, size: float, unit: str, digits: int) -> str:
+    return "–" if value is None or not math.isfinite(value) else f"{value / size:,.{digits}f} {unit}"
+
+
+def time_of_day(moment: datetime | time, seconds: bool = False) -> str:
+    """A local time of day: "08:31", "8:31 am", or with seconds "20:31:04", "8:31:04 pm"."""
+    rest = f":{moment.minute:02d}" + (f":{moment.second:02d}" if seconds else "")
+    if reader().clock == "24h":
+        return f"{moment.hour:02d}{rest}"
+    return f"{moment.hour % 12 or 12}{rest} {'am' if moment.hour < 12 else 'pm'}"
+
+
+def duration_text(seconds: float) -> str:
+    """Seconds -> "2 h 05", "47 min" or "38 s"."""
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole} s"
+    minutes = round(whole / 60)
+    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d}"
+
+
+def clock_text(seconds: float) -> str:
+    """Elapsed seconds -> "h:mm:ss"."""
+    whole = int(seconds)
+    return f"{whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d}"
+
+
+def day_words(day: date) -> str:
+    """ "Tuesday 28 April"."""
+    return f"{day:%A %-d %B}"

@@ -1,0 +1,1 @@
+"""The pages of a block and of a season."""

@@ -1,0 +1,174 @@
+"""Small ribbons: one session in a few millimetres, drawn as rectangles by the page template."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from steadyband.athlete.condensed import STRIP_S, Condensed
+from steadyband.audit.model import BAND_NAMES, GAP, PAUSE, RIBBON_NAMES, Audit
+from steadyband.ground.units import duration_text
+from steadyband.report.common.beside import ALONE, Beside, session_names
+from steadyband.report.common.view import Swatch
+from steadyband.report.common.words import (
+    DASH,
+    DAYS,
+    capital,
+    day_text,
+    session_word,
+    sport_word,
+    verdict_label,
+    zero_or_time,
+)
+from steadyband.review.history import HistoryGap, HistoryWeek
+from steadyband.steptest.model import ZoneSet
+
+STRIP_HEAD = ("session", "verdict", "active", *BAND_NAMES)
+"""Head of the table behind the small ribbons."""
+NARROWEST = 7.0
+"""Share of a day's cell [%] that the shortest session still takes: it must be seen."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A run of one band: place and width in % of the strip, style class."""
+
+    x: str
+    width: str
+    css: str
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One session: width in % of its cell, pieces, the same in words, and whether it left the band or is asked about.
+
+    `cells` is its row of the table behind the ribbons, `href` leads to its own page, empty where there is none.
+    """
+
+    width: str
+    pieces: tuple[Piece, ...]
+    words: str
+    sport: str
+    amiss: bool
+    asked: bool
+    cells: tuple[str, ...]
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A step test: what it was, and its row of the table behind the ribbons."""
+
+    words: str
+    cells: tuple[str, ...]
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day's cell: its sessions and the tests made on it."""
+
+    name: str
+    strips: tuple[Strip, ...]
+    tests: tuple[Mark, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekRow:
+    """One week: label, seven days, and a line on it; or, without days, a line on weeks without a session."""
+
+    label: str
+    dates: str
+    days: tuple[Day, ...]
+    line: str
+
+
+def strip(item: Condensed, longest_s: int, href: str = "") -> Strip:
+    """A session as a strip whose width stands for its length against the longest; `href` leads to its own page."""
+    share = 100 * STRIP_S * len(item.strip) / max(longest_s, 1)
+    return Strip(
+        width=f"{max(NARROWEST, share):.2f}",
+        pieces=tuple(_pieces(item)),
+        words=_words(item),
+        sport=session_word(item.audit.info.sport),
+        amiss=item.audit.verdict.in_band is False,
+        asked=item.is_asked,
+        cells=_cells(item),
+        href=href,
+    )
+
+
+def _cells(item: Condensed) -> tuple[str, ...]:
+    audit = item.audit
+    verdict = "asked about: hard?" if item.is_asked else verdict_label(audit)
+    title = f"{day_text(item.day)} {item.day.year}, {session_word(audit.info.sport)}"
+    return (title, verdict, duration_text(audit.seconds.active), *(_time(audit, name) for name in BAND_NAMES))
+
+
+def _time(audit: Audit, name: str) -> str:
+    return zero_or_time(audit.bands[name].seconds) if audit.bands and name in audit.bands else DASH
+
+
+def _pieces(item: Condensed) -> Iterable[Piece]:
+    codes = item.strip
+    cuts = np.concatenate(([0], np.flatnonzero(np.diff(codes)) + 1, [len(codes)]))
+    for start, end in pairwise(cuts):
+        if end > start:
+            yield Piece(
+                f"{100 * start / len(codes):.2f}", f"{100 * (end - start) / len(codes):.2f}", _css(int(codes[start]))
+            )
+
+
+def _css(code: int) -> str:
+    return "blank" if code in (PAUSE, GAP) else RIBBON_NAMES[code].replace(" ", "-")
+
+
+def _words(item: Condensed) -> str:
+    audit = item.audit
+    length = duration_text(audit.seconds.active)
+    return f"{day_text(item.day)}, {session_word(audit.info.sport)}, {length}: {verdict_label(audit)}"
+
+
+def week_row(row: HistoryWeek | HistoryGap, longest_s: int, beside: Beside = ALONE) -> WeekRow:
+    """One row of the season page."""
+    if isinstance(row, HistoryGap):
+        dates = f"{row.first_day:%-d %b %Y} to {row.last_day:%-d %b %Y}"
+        return WeekRow("", dates, (), f"{row.weeks} weeks without a session")
+    days = tuple(_day(row, number, longest_s, beside) for number in range(1, 8))
+    return WeekRow(f"{row.iso_year}, week {row.iso_week}", f"from {row.first_day:%-d %b}", days, _line(row))
+
+
+def _day(row: HistoryWeek, number: int, longest_s: int, beside: Beside) -> Day:
+    sessions = [item for item in row.sessions if item.day.isoweekday() == number]
+    names = session_names([item.audit for item in sessions])
+    strips = tuple(strip(item, longest_s, beside.session(name)) for item, name in zip(sessions, names, strict=True))
+    tests = tuple(_mark(item) for item in row.tests if item.test.date.isoweekday() == number)
+    return Day(DAYS[number - 1], strips, tests)
+
+
+def _mark(item: ZoneSet) -> Mark:
+    day = item.test.date
+    words = f"{day_text(day)}, {test_words(item)}"
+    return Mark(words, (f"{day_text(day)} {day.year}, step test", test_words(item), *(DASH,) * (len(STRIP_HEAD) - 2)))
+
+
+def test_words(item: ZoneSet) -> str:
+    """A test's mark in words."""
+    return f"{capital(sport_word(item.test.sport))}: step test" + ("" if item.usable else " (gives no zones)")
+
+
+def _line(row: HistoryWeek) -> str:
+    if not row.sessions:
+        return "no session"
+    held = f"{row.held} of {row.judged} held" if row.judged else "none judged"
+    return f"{duration_text(row.active_s)}, {held}"
+
+
+def strip_swatches(items: Iterable[Condensed]) -> tuple[Swatch, ...]:
+    """The key to the small ribbons: what occurs in them, pause and gap as one."""
+    seen = {int(code) for item in items for code in np.unique(item.strip)}
+    named = [Swatch(RIBBON_NAMES[code], _css(code)) for code in sorted(seen) if code not in (PAUSE, GAP)]
+    return (*named, *([Swatch("pause or gap", "blank")] if seen & {PAUSE, GAP} else []))

@@ -1,0 +1,317 @@
+"""Plain words for the report and the terminal: labels, dates, shares, loads. Formats, computes nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Literal
+
+import numpy as np
+
+from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.ground.settings import Settings
+from steadyband.ground.units import (
+    LoadUnit,
+    ShownUnit,
+    duration_text,
+    load_text,
+    pace_unit,
+    shown_unit,
+    time_of_day,
+    typed_load_text,
+)
+from steadyband.review.sentences import is_unsure
+from steadyband.steptest.dialogue.plan import TestPlan
+
+DASH = "–"
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+FINDING_LABELS: Mapping[str, str] = {
+    "in_band": "in band",
+    "too_high": "too high",
+    "surges": "surges",
+    "zone_3_drift": "zone-3 drift",
+    "heart_rate_drift": "heart-rate drift",
+    "heart_rate_above_test": "heart rate above the test",
+    "too_low": "too low",
+    "steady_in_easy": "steady where easy was meant",
+    "no_easy_band": "no easy band",
+    "not_judged": "not judged",
+}
+SESSION_WORDS: Mapping[str, str] = {
+    "cycling": "ride",
+    "running": "run",
+    "walking": "walk",
+    "hiking": "walk",
+    "unknown": "session",
+}
+SPORT_WORDS: Mapping[str, str] = {"cycling": "by bike", "running": "running", "walking": "walking", "hiking": "walking"}
+CHANNEL_WORDS: Mapping[str, str] = {
+    "power": "power",
+    "flat_equivalent_speed": "flat-equivalent speed",
+    "heart_rate": "heart rate",
+}
+
+
+EDGES = ("floor", "target top", "ceiling", "upper threshold")
+
+
+def label_of(code: str) -> str:
+    """The plain label of a finding's code; an unknown code is shown with spaces."""
+    return FINDING_LABELS.get(code, code.replace("_", " "))
+
+
+def session_word(sport: str) -> str:
+    """What a session of that sport is called: ride, run, walk, or the sport itself."""
+    return SESSION_WORDS.get(sport, sport.replace("_", " "))
+
+
+def sport_word(sport: str) -> str:
+    """The sport for a heading: "by bike", "running", or the sport itself."""
+    return SPORT_WORDS.get(sport, sport.replace("_", " "))
+
+
+def capital(text: str) -> str:
+    """The text with its first letter as a capital, the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def sentence(text: str) -> str:
+    """The text begun with a capital and ended with a full stop."""
+    text = text.strip()
+    return capital(text) if not text or text[-1] in ".!?" else f"{capital(text)}."
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """ "1 surge", "12 surges", "1,204 records"."""
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+
+
+def date_text(day: date) -> str:
+    """ "20 April 2026"."""
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def day_text(day: date) -> str:
+    """ "Tue 12 May"."""
+    return f"{DAYS[day.weekday()]} {day.day} {MONTHS[day.month - 1][:3]}"
+
+
+def span_text(first: date, last: date) -> str:
+    """ "11 to 17 May 2026", naming month and year twice only where they differ."""
+    if first.year != last.year:
+        return f"{date_text(first)} to {date_text(last)}"
+    if first.month != last.month:
+        return f"{first.day} {MONTHS[first.month - 1]} to {date_text(last)}"
+    return f"{first.day} to {date_text(last)}"
+
+
+def age_text(days: int) -> str:
+    """ "today", "12 days old", "5 weeks old"."""
+    if days == 0:
+        return "made the same day"
+    return f"{counted(days, 'day')} old" if days < 21 else f"{round(days / 7)} weeks old"
+
+
+def clock_of(audit: Audit, second: int) -> str:
+    """Local time of day of one second of the session, with seconds: "08:31:04" or "8:31:04 am"."""
+    return time_of_day(_local(audit, second), seconds=True)
+
+
+def hour_of(audit: Audit, second: int = 0) -> str:
+    """Local time of day of one second of the session, its start by default: "08:31" or "8:31 am"."""
+    return time_of_day(_local(audit, second))
+
+
+def _local(audit: Audit, second: int) -> datetime:
+    return (audit.info.start + timedelta(seconds=int(second))).astimezone(audit.info.local_start.tzinfo)
+
+
+def share_text(share: float | None) -> str:
+    """A fraction as whole percent; what is there but rounds to nothing is "under 1 %"."""
+    if share is None or not math.isfinite(share):
+        return DASH
+    return "under 1 %" if 0 < share < 0.005 else f"{share * 100:.0f} %"
+
+
+def share_range_text(shares: tuple[float, float]) -> str:
+    """ "12 to 24 %"."""
+    low, high = (f"{share * 100:.0f}" for share in shares)
+    return f"{high} %" if low == high else f"{low} to {high} %"
+
+
+def setting_text(value: float, unit: str = "") -> str:
+    """The value of a setting as it would be typed, with its unit."""
+    return f"{value:.10g} {unit}".rstrip()
+
+
+def zero_or_time(seconds: float) -> str:
+    """A length of time for a table, where none is "0"."""
+    return duration_text(seconds) if seconds else "0"
+
+
+def number_text(value: float | None, unit: str = "", digits: int = 0) -> str:
+    """A number with its unit, thousands set off by commas; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return DASH
+    return f"{value:,.{digits}f} {unit}".rstrip()
+
+
+def signed_text(value: float | None, unit: str = "", digits: int = 0) -> str:
+    """A change, with its sign."""
+    if value is None or not math.isfinite(value):
+        return DASH
+    if not round(value, digits):
+        return number_text(0.0, unit, digits)
+    return f"{value:+,.{digits}f} {unit}".rstrip().replace("-", "−", 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """How loads of one session or test are written: in the unit of the test (or its counterpart in miles), or beats a minute."""
+
+    unit: LoadUnit | Literal["bpm"]
+
+    @property
+    def shown(self) -> ShownUnit | Literal["bpm"]:
+        """The unit loads are written in for this reader."""
+        return "bpm" if self.unit == "bpm" else shown_unit(self.unit)
+
+    def text(self, value: float | None) -> str:
+        """One load [W, m/s or bpm] with its unit; a dash where there is none."""
+        return number_text(value, "bpm") if self.unit == "bpm" else load_text(value, self.unit)
+
+    def bare(self, value: float | None) -> str:
+        """One load without its unit."""
+        return self.text(value).removesuffix(f" {self.shown}")
+
+    def range(self, low: float | None, high: float | None) -> str:
+        """ "206 to 219 W"; an end that lies above the last load of the test is said to."""
+        if low is None and high is None:
+            return "above the last load"
+        if high is None:
+            return f"{self.text(low)} or {'more' if self.unit in ('W', 'bpm') else 'faster'}"
+        return f"{self.bare(low)} to {self.text(high)}" if self.text(low) != self.text(high) else self.text(high)
+
+
+def planned_load_text(plan: TestPlan, load_si: float) -> str:
+    """A load of a planned test as it will be typed, a speed in mph beside it for readers in miles: "10.0 km/h (6.2 mph)"."""
+    typed, shown = typed_load_text(load_si, plan.load_unit), load_text(load_si, plan.load_unit)
+    return typed if typed == shown else f"{typed} ({shown})"
+
+
+def loads_of(audit: Audit) -> Loads:
+    """How this session's loads are written."""
+    if audit.load is not None and audit.load.channel == "heart_rate":
+        return Loads("bpm")
+    if audit.zones is not None:
+        return Loads(audit.zones.load_unit)
+    return Loads("W" if audit.load is None or audit.load.unit == "W" else pace_unit())
+
+
+def edges_of(audit: Audit) -> dict[str, float | None]:
+    """The edges of the bands in the unit of the session's load (heart-rate limits where that is the load)."""
+    zones = audit.zones
+    if zones is None:
+        return dict.fromkeys(EDGES)
+    if audit.load is not None and audit.load.channel == "heart_rate":
+        return dict(zip(EDGES, (zones.hr_floor, zones.hr_target_top, zones.hr_ceiling, None), strict=True))
+    return dict(zip(EDGES, (zones.floor, zones.target_top, zones.ceiling, zones.threshold), strict=True))
+
+
+def session_title(audit: Audit) -> str:
+    """ "Tue 12 May, ride"."""
+    return f"{day_text(audit.info.local_start.date())}, {session_word(audit.info.sport)}"
+
+
+def verdict_label(audit: Audit) -> str:
+    """The verdict in a few words: "in band", "surges, zone-3 drift", "not judged", "hard session, not judged"."""
+    if audit.verdict.in_band:
+        return "in band"
+    if audit.verdict.in_band is None and audit.info.intent not in ("endurance", "easy"):
+        return f"{audit.info.intent} session, not judged"
+    labels = [label_of(item.code) for item in audit.verdict.findings if item.code != "in_band"]
+    return ", ".join(labels) or ("not judged" if audit.verdict.in_band is None else "out of band")
+
+
+def agreement_text(audit: Audit) -> str:
+    """ "agreement 86 %", how sure the test is of the verdict; empty where nothing is judged."""
+    agreement = audit.verdict.agreement
+    if agreement is None or audit.verdict.in_band is None:
+        return ""
+    text = f"agreement {share_text(agreement)}"
+    return f"unsure: {text}" if is_unsure(audit) else text
+
+
+def agreement_key(settings: Settings) -> str:
+    """What an agreement is, in a sentence or two."""
+    return (
+        f"Agreement: how sure the test is. Its samples are drawn again {settings.steptest.draws:,} times within the scatter of "
+        f"the analyser; this share gives the same verdict. Under {share_text(settings.verdict.unsure_below)} the verdict is unsure."
+    )
+
+
+def drift_span(audit: Audit) -> tuple[int, int] | None:
+    """First second and end of the longest drifted run, where the drift is a finding; it counts banded seconds alone."""
+    drift = audit.drift
+    flagged = any(item.code == "zone_3_drift" for item in audit.verdict.findings)
+    if drift is None or drift.load_longest_start_s is None or not flagged:
+        return None
+    start = drift.load_longest_start_s
+    counted_s = np.flatnonzero(audit.traces.ribbon[start:] < len(BAND_NAMES))
+    return start, start + int(counted_s[min(drift.load_longest_s, len(counted_s)) - 1]) + 1
+
+
+def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
+    """What the marks and colours of ribbons and the agreement mean, by name; empty where a mark does not occur."""
+    drifted = any(drift_span(audit) for audit in audits)
+    window = duration_text(settings.drift.window_s)
+    return {
+        "surge_key": f"{settings.surges.min_above_s:g} s or more above the ceiling",
+        "drift_key": f"zone-3 drift: the {window} mean at or above the target top" if drifted else "",
+        "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy."
+        + (
+            f" The bracket judges means over {window} by the target top, the colours judge by the ceiling."
+            if drifted
+            else ""
+        ),
+        "agreement_key": agreement_key(settings) if any(agreement_text(audit) for audit in audits) else "",
+    }
+
+
+def intent_text(audit: Audit) -> str:
+    """ "endurance, assumed as nobody labelled it" or "endurance, from sessions.csv"."""
+    source = audit.info.intent_source
+    if source == "assumed":
+        return f"{audit.info.intent}, assumed as nobody labelled it"
+    return f"{audit.info.intent}, from {'its own name' if source == 'recording' else source}"
+
+
+def compared_text(audit: Audit) -> str:
+    """The plain statement of what the session was compared with."""
+    zones = audit.zones
+    if zones is None:
+        return "Compared with no test: none applies to this session."
+    text = f"Compared with the test of {date_text(zones.test_date)} ({zones.test}), {age_text(zones.age_days)}"
+    text += "" if zones.freshness == "current" else f": {zones.freshness}"
+    override = (
+        f" The test failed a check and is used anyway, because: {sentence(zones.override)}" if zones.override else ""
+    )
+    by_heart = audit.load is not None and audit.load.channel == "heart_rate"
+    blind = " Judged by heart rate, which cannot see micro-surges." if by_heart else ""
+    return f"{text}.{blind}{override}"

@@ -1,0 +1,1 @@
+"""The ground: profiles, plans, climbs and the same hill again."""

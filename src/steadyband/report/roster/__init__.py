@@ -1,0 +1,1 @@
+"""The coach's page of all athletes."""

@@ -1,0 +1,1 @@
+"""One session's page."""

@@ -1,0 +1,269 @@
+"""One session in words, tables and figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+
+import numpy as np
+
+from steadyband.audit.model import BAND_NAMES, Audit, BandTime, Finding
+from steadyband.ground.units import clock_text, distance_text, duration_text, height_text, length_text
+from steadyband.report.common.evidence import evidence_rows, places, settings_text
+from steadyband.report.common.figure_tables import ribbon_table, session_table
+from steadyband.report.common.figures import ribbon
+from steadyband.report.common.view import FindingView, Plot, SessionView, Table, plot
+from steadyband.report.common.words import (
+    CHANNEL_WORDS,
+    DASH,
+    agreement_text,
+    capital,
+    clock_of,
+    compared_text,
+    counted,
+    day_text,
+    edges_of,
+    hour_of,
+    intent_text,
+    label_of,
+    loads_of,
+    number_text,
+    sentence,
+    session_word,
+    share_range_text,
+    share_text,
+    signed_text,
+    verdict_label,
+    zero_or_time,
+)
+from steadyband.report.session.figure import is_cut, load_span, session_figure
+
+
+def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
+    """Everything the page says about one session; `number` counts from 1, `longest_s` ends the shared time axis."""
+    name = f"session-{number}"
+    word = session_word(audit.info.sport)
+    day = day_text(audit.info.local_start.date())
+    return SessionView(
+        id=name,
+        day=day,
+        title=f"{day}, {word}",
+        facts=facts_text(audit),
+        began=f"{hour_of(audit)}, {duration_text(audit.seconds.active)} active",
+        intent=intent_text(audit),
+        file=f"{audit.info.name}, {audit.info.file}" if audit.info.name else audit.info.file,
+        verdict=verdict_label(audit),
+        amiss=audit.verdict.in_band is False,
+        agreement=agreement_text(audit),
+        line=detail_line(audit),
+        compared=compared_text(audit),
+        ribbon=plot(f"{name}-ribbon", ribbon(audit, longest_s), ribbon_words(audit), ribbon_table(audit)),
+        plot=_load_plot(audit, name),
+        plot_note=_plot_note(audit),
+        findings=tuple(_finding(audit, item) for item in audit.verdict.findings if item.code != "in_band"),
+        tables=tuple(_tables(audit)),
+    )
+
+
+def facts_text(audit: Audit) -> str:
+    """ "ride, 07:31, 1 h 31 active"."""
+    return f"{session_word(audit.info.sport)}, {hour_of(audit)}, {duration_text(audit.seconds.active)}"
+
+
+def detail_line(audit: Audit) -> str:
+    """The verdict's one line beside the ribbon: the numbers of its first two findings, or what held."""
+    told = [short_text(audit, item) for item in audit.verdict.findings if item.code != "in_band"]
+    kept = [text for text in told if text][:2]
+    return sentence("; ".join(kept) if kept else mean_text(audit))
+
+
+def short_text(audit: Audit, item: Finding) -> str:
+    """A finding in its numbers alone."""
+    if item.code == "not_judged":
+        return item.text.removeprefix("Not judged: ").rstrip(".")
+    short = SHORT_TEXTS.get(item.code)
+    return short(audit) if short else ""
+
+
+def _share_of(audit: Audit, *names: str) -> str:
+    return share_text(sum(band.share for name, band in band_items(audit) if name in names))
+
+
+def _surges_short(audit: Audit) -> str:
+    if audit.surges is None:
+        return ""
+    above = loads_of(audit).text(edges_of(audit)["ceiling"])
+    return f"{counted(audit.surges.count, 'surge')} above {above}, {share_text(audit.surges.share_above)} of the time"
+
+
+def _drift_short(audit: Audit) -> str:
+    seconds = duration_text(audit.drift.load_longest_s) if audit.drift else DASH
+    top = loads_of(audit).text(edges_of(audit)["target top"])
+    return f"{seconds} with the {duration_text(audit.settings.drift.window_s)} mean at or above {top}"
+
+
+def _above_short(audit: Audit) -> str:
+    seconds = audit.drift.hr_above_test_s if audit.drift else None
+    limit = number_text(audit.zones.hr_ceiling if audit.zones else None, "bpm")
+    return f"heart rate above {limit} for {duration_text(seconds or 0)} while the load was below the ceiling"
+
+
+SHORT_TEXTS: Mapping[str, Callable[[Audit], str]] = {
+    "too_high": lambda audit: f"{mean_text(audit)}; {_share_of(audit, 'heavy', 'severe')} heavy",
+    "surges": _surges_short,
+    "zone_3_drift": _drift_short,
+    "heart_rate_drift": lambda audit: (
+        f"heart rate against load {signed_text(audit.drift.hr_drift_percent if audit.drift else None, '%', 1)}"
+    ),
+    "heart_rate_above_test": _above_short,
+    "too_low": lambda audit: f"{_share_of(audit, 'easy')} easy",
+    "steady_in_easy": lambda audit: f"{_share_of(audit, 'steady', 'heavy', 'severe')} steady or harder",
+    "no_easy_band": lambda audit: "meant easy, but the test shows no easy band",
+}
+
+
+def mean_text(audit: Audit) -> str:
+    """ "mean 189 W, target top 200 W"; without a test the mean alone."""
+    if audit.load is None:
+        return "no load was measured"
+    loads = loads_of(audit)
+    mean = f"mean {loads.text(audit.load.mean)}"
+    if audit.zones is None:
+        return mean
+    top = audit.zones.hr_target_top if loads.unit == "bpm" else audit.zones.target_top
+    return f"{mean}, target top {loads.text(top)}"
+
+
+def ribbon_words(audit: Audit) -> str:
+    """The ribbon in a sentence, for those who do not see it."""
+    parts = [f"{name} {duration_text(band.seconds)}" for name, band in band_items(audit) if band.seconds]
+    surges = counted(audit.surges.count, "surge") if audit.surges else ""
+    told = ", ".join(part for part in [*parts, surges] if part) or "no bands"
+    return f"Ribbon of {day_text(audit.info.local_start.date())}, {facts_text(audit)}: {told}. {verdict_label(audit)}."
+
+
+def band_items(audit: Audit) -> list[tuple[str, BandTime]]:
+    """(name, band) of the bands this session has."""
+    bands = audit.bands or {}
+    return [(name, bands[name]) for name in BAND_NAMES if name in bands]
+
+
+def _load_plot(audit: Audit, name: str) -> Plot | None:
+    if audit.load is None or not np.isfinite(audit.traces.load).any():
+        return None
+    words = f"{CHANNEL_WORDS[audit.load.channel]} over time: {mean_text(audit)}. The table under it says the same."
+    return plot(f"{name}-load", session_figure(audit), words, session_table(audit))
+
+
+def _plot_note(audit: Audit) -> str:
+    if audit.load is None:
+        return ""
+    parts = [] if audit.load.channel == "power" else [CHANNEL_WORDS[audit.load.channel]]
+    if audit.zones is None:
+        parts.append("no test to compare with")
+    if any(item.code == "zone_3_drift" for item in audit.verdict.findings):
+        parts.append("orange shade: the longest run above the target top")
+    if is_cut(audit):
+        text = loads_of(audit).text(load_span(audit)[1])
+        parts.append(f"single sprints above {text} are cut off in the figure, not in the numbers")
+    return sentence("; ".join(parts))
+
+
+def _finding(audit: Audit, item: Finding) -> FindingView:
+    sure = item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below
+    agreement = f"Agreement {share_text(item.agreement)}." if sure else ""
+    return FindingView(
+        label=label_of(item.code),
+        text=sentence(item.text.removeprefix(f"{capital(label_of(item.code))}: ")),
+        agreement=agreement,
+        rows=evidence_rows(audit, item.evidence),
+        places=places(audit, item.evidence),
+        settings=settings_text(audit, item.evidence),
+    )
+
+
+def _tables(audit: Audit) -> Iterable[Table]:
+    if audit.bands:
+        yield bands_table(audit)
+    if audit.surges and audit.surges.events:
+        yield surges_table(audit)
+    if audit.climbs:
+        yield climbs_table(audit)
+
+
+def bands_table(audit: Audit) -> Table:
+    """Time and share per band, with the range over the redrawn tests."""
+    loads = loads_of(audit)
+    rows = [
+        (
+            name,
+            zero_or_time(band.seconds),
+            share_text(band.share),
+            share_range_text(band.share_range),
+            zero_or_time(band.seconds_1s),
+            loads.text(band.mean_load),
+            number_text(band.mean_hr, "bpm"),
+        )
+        for name, band in (audit.bands or {}).items()
+        if name != "severe" or band.seconds or band.seconds_1s
+    ]
+    span = f"{share_text(audit.settings.steptest.range_share)} range"
+    head = ("band", "time", "share", span, "by each second", "mean load", "mean heart rate")
+    return Table("Bands", head, tuple(rows), note=_rest_note(audit))
+
+
+def _rest_note(audit: Audit) -> str:
+    seconds = audit.seconds
+    parts = {
+        "coasting (inside easy)": seconds.coasting,
+        "unmeasured": seconds.unmeasured,
+        "pause": seconds.pause,
+        "gap": seconds.gap,
+    }
+    return sentence(", ".join(f"{name} {duration_text(value)}" for name, value in parts.items() if value))
+
+
+def surges_table(audit: Audit) -> Table:
+    """Every surge."""
+    loads = loads_of(audit)
+    events = audit.surges.events if audit.surges else ()
+    rows = tuple(
+        (
+            clock_of(audit, event.start_s),
+            clock_text(event.start_s),
+            "micro-surge" if event.micro else "sustained effort",
+            event.cause,
+            {True: "forced", False: "avoidable", None: DASH}[event.forced],
+            f"{event.seconds_above} s",
+            loads.text(event.mean),
+            loads.text(event.highest),
+            number_text(event.work_above_j, "J"),
+        )
+        for event in events
+    )
+    head = ("time", "from start", "kind", "where", "forced?", "above ceiling", "mean", "highest", "work above")
+    return Table(f"Every surge ({len(rows)})", head, rows, words=5, note=lengths_text(audit))
+
+
+def lengths_text(audit: Audit) -> str:
+    """How many surges of which length: "Up to 10 s: 12, up to 20 s: 9, longer: 1."."""
+    lengths = audit.surges.lengths if audit.surges else ()
+    told = [f"{'longer' if top is None else f'up to {top} s'}: {count}" for top, count in lengths if count]
+    return sentence(f"seconds above the ceiling, {', '.join(told)}") if told else ""
+
+
+def climbs_table(audit: Audit) -> Table:
+    """The climbs of a session."""
+    rows = tuple(
+        (
+            distance_text(climb.start_m),
+            length_text(climb.length_m, 2),
+            height_text(climb.height_m),
+            number_text(climb.mean_grade * 100, "%", 1),
+            number_text(climb.surges),
+            zero_or_time(climb.seconds_above),
+        )
+        for climb in audit.climbs
+    )
+    return Table(
+        f"Climbs ({len(rows)})", ("begins at", "length", "height", "mean grade", "surges", "above the ceiling"), rows
+    )

@@ -1,0 +1,1 @@
+"""A copy of a page for somebody else."""

@@ -1,0 +1,214 @@
+"""Figures beside the curve: strip of readings, edges over time, two meters. Draws numbers that were worked out elsewhere."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from steadyband.ground.units import load_to_si, speed_unit
+from steadyband.report.common.figure_base import Figure, Trace, base_layout, figure, still
+from steadyband.report.common.palette import token
+from steadyband.report.common.words import Loads, capital, counted, date_text
+from steadyband.report.test.figure_curve import (
+    DASHES,
+    EDGE_COLOURS,
+    EDGE_SYMBOLS,
+    ROW_HEIGHT,
+    band_rect,
+    edge_of,
+    last_load,
+    level_line,
+    load_axis,
+    load_title,
+    range_bar,
+    span_of,
+    value_axis,
+)
+from steadyband.steptest.history import HistoryGroup
+from steadyband.steptest.meters import MeterComparison
+from steadyband.steptest.model import ZoneSet
+
+
+def readings_figure(zone_set: ZoneSet) -> Figure:
+    """This tool's floor and ceiling with their ranges and every other published reading, marked on one load axis."""
+    loads, edges = Loads(zone_set.test.load_unit), zone_set.edges
+    rows: list[tuple[str, float | None]] = [("floor", edges.floor), ("ceiling", edges.ceiling)]
+    rows += [(item.name, item.value) for item in zone_set.methods]
+    names = [name for name, _ in rows]
+    found = [(name, value) for name, value in rows if value is not None]
+    own = len([name for name, _ in found if name in DASHES])
+    marks: Trace = {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [value for _, value in found],
+        "y": [name for name, _ in found],
+        "marker": {
+            "size": 11,
+            "symbol": ["circle", "diamond"][:own] + ["line-ns"] * (len(found) - own),
+            "color": [token(EDGE_COLOURS[name]) if name in EDGE_COLOURS else token("ink") for name, _ in found],
+            "line": {"width": [0] * own + [2.5] * (len(found) - own), "color": token("ink")},
+        },
+        "hovertext": [f"{name}: {loads.text(value)}" for name, value in found],
+        "hovertemplate": "%{hovertext}<extra></extra>",
+        "cliponaxis": False,
+    }
+    bars = [range_bar(zone_set, name, name, width=9) for name in DASHES]
+    low, high = edges.floor, edges.ceiling if edges.ceiling is not None else last_load(zone_set)
+    shapes = [band_rect(low, high, "y domain", "tint")] if low is not None else []
+    layout = base_layout(
+        height=ROW_HEIGHT * len(rows) + 52,
+        margin={"l": 8, "r": 14, "t": 4, "b": 42},
+        xaxis=load_axis(zone_set, baseline=False),
+        yaxis={
+            "type": "category",
+            "categoryorder": "array",
+            "categoryarray": names,
+            "range": [len(names) - 0.5, -0.5],
+            "automargin": True,
+            "gridcolor": token("line"),
+            "tickfont": {"color": token("ink"), "size": 12.5},
+            "ticklabelstandoff": 6,
+            **still(),
+        },
+        shapes=shapes,
+        annotations=[_not_reached(name) for name, value in rows if value is None],
+    )
+    return figure([*(bar for bar in bars if bar), marks], layout)
+
+
+def history_figure(group: HistoryGroup) -> Figure:
+    """Floor, target top and ceiling of every test of a group over time, with their ranges."""
+    loads = Loads(group.load_unit)
+    values = [edge_of(item, name) for item in group.zone_sets for name in EDGE_COLOURS]
+    known = [value for value in values if value is not None]
+    ticks = _round_loads(min(known, default=0.0), max(known, default=1.0), loads)
+    layout = base_layout(
+        height=300,
+        margin={"l": 70, "r": 16, "t": 12, "b": 40},
+        xaxis={
+            "type": "date",
+            "tickvals": _days(group),
+            "ticktext": _day_labels(group),
+            "gridcolor": token("line"),
+            **still(),
+        },
+        yaxis=value_axis(load_title(loads)) | {"tickvals": ticks, "ticktext": [loads.bare(tick) for tick in ticks]},
+        showlegend=True,
+        legend={"orientation": "h", "y": 1.14, "x": 0, "font": {"color": token("ink")}},
+    )
+    layout["margin"]["t"] = 40
+    return figure([_over_time(group, name) for name in EDGE_COLOURS], layout)
+
+
+def meters_figure(comparison: MeterComparison) -> Figure:
+    """How much more B reads than A at each load of A: a dot for every half minute, and the Theil-Sen line."""
+    a, b = comparison.means_a, comparison.means_b
+    ends = np.array([float(a.min()), float(a.max())])
+    line = comparison.intercept_w + comparison.slope * ends - ends
+    dots: Trace = {
+        "type": "scatter",
+        "mode": "markers",
+        "x": a.tolist(),
+        "y": (b - a).tolist(),
+        "marker": {"size": 5, "color": token("trace"), "opacity": 0.75},
+        "hovertemplate": f"{comparison.name_a} %{{x:.0f}} W<br>difference %{{y:+.1f}} W<extra></extra>",
+    }
+    fit: Trace = {
+        "type": "scatter",
+        "mode": "lines",
+        "x": ends.tolist(),
+        "y": line.tolist(),
+        "line": {"color": token("ink"), "width": 2},
+        "hoverinfo": "skip",
+    }
+    layout = base_layout(
+        height=360,
+        margin={"l": 56, "r": 12, "t": 10, "b": 44},
+        xaxis=value_axis("30-s mean of the first meter, W") | {"gridcolor": token("line")},
+        yaxis=value_axis("second minus first, W"),
+        shapes=[level_line(0.0, "y", "outline")],
+    )
+    return figure([dots, fit], layout)
+
+
+def _over_time(group: HistoryGroup, name: str) -> Trace:
+    loads = Loads(group.load_unit)
+    sets = [item for item in group.zone_sets if edge_of(item, name) is not None]
+    values = [edge_of(item, name) or 0.0 for item in sets]
+    spans = [span_of(item, name) for item in sets]
+    return {
+        "type": "scatter",
+        "mode": "lines+markers",
+        "name": name.replace("_", " "),
+        "x": [item.test.date.isoformat() for item in sets],
+        "y": values,
+        "line": {"color": token(EDGE_COLOURS[name]), "width": 1, "dash": "dot"},
+        "marker": {"size": 10, "symbol": EDGE_SYMBOLS[name], "color": token(EDGE_COLOURS[name])},
+        "error_y": {
+            "type": "data",
+            "symmetric": False,
+            "array": [max(high - value, 0.0) for value, (_, high) in zip(values, spans, strict=True)],
+            "arrayminus": [max(value - low, 0.0) for value, (low, _) in zip(values, spans, strict=True)],
+            "color": token(EDGE_COLOURS[name]),
+            "thickness": 1.4,
+            "width": 4,
+        },
+        "hovertext": [
+            f"{date_text(item.test.date)}: {name.replace('_', ' ')} {loads.text(edge_of(item, name))}" for item in sets
+        ],
+        "hovertemplate": "%{hovertext}<extra></extra>",
+    }
+
+
+def _days(group: HistoryGroup) -> list[str]:
+    return sorted({item.test.date.isoformat() for item in group.zone_sets})
+
+
+def _day_labels(group: HistoryGroup) -> list[str]:
+    days = sorted({item.test.date for item in group.zone_sets})
+    return [f"{day:%-d %b}<br>{day:%Y}" for day in days]
+
+
+def _round_loads(low: float, high: float, loads: Loads) -> list[float]:
+    step = 10.0 if loads.unit == "W" else load_to_si(0.5, speed_unit())
+    step *= max(1, math.ceil((high - low) / step / 6))
+    first = math.floor(low / step) - 1
+    return [step * number for number in range(max(first, 0), math.ceil(high / step) + 2)]
+
+
+def _not_reached(name: str) -> dict[str, Any]:
+    return {
+        "x": 0,
+        "xref": "paper",
+        "y": name,
+        "text": "not reached",
+        "xanchor": "left",
+        "showarrow": False,
+        "xshift": 6,
+        "font": {"size": 11.5, "color": token("soft")},
+    }
+
+
+def readings_words(zone_set: ZoneSet) -> str:
+    """The strip of readings in words."""
+    loads = Loads(zone_set.test.load_unit)
+    parts = [
+        f"{item.name} {loads.text(item.value) if item.value is not None else 'not reached'}"
+        for item in zone_set.methods
+    ]
+    return (
+        f"Floor {loads.text(zone_set.edges.floor)}, ceiling {loads.text(zone_set.edges.ceiling)}; {'; '.join(parts)}."
+    )
+
+
+def history_words(group: HistoryGroup) -> str:
+    """The figure over time in words."""
+    loads = Loads(group.load_unit)
+    parts: Sequence[str] = [
+        f"{date_text(item.test.date)}: floor {loads.text(edge_of(item, 'floor'))}, ceiling {loads.text(edge_of(item, 'ceiling'))}"
+        for item in group.zone_sets
+    ]
+    return capital(f"{counted(len(parts), 'test')} over time. {'; '.join(parts)}.")

@@ -1,0 +1,99 @@
+"""The files of a week: its page, and beside it the own page of each of its sessions."""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+from collections.abc import Callable, Sequence
+from functools import cache
+from pathlib import Path
+
+from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.audit.model import Audit
+from steadyband.ground.writing import write_text_atomically
+from steadyband.report.common.assets import share_plotly
+from steadyband.report.common.beside import SESSIONS, Beside, Link, beside, session_names
+from steadyband.report.common.pages import version
+from steadyband.report.week.page import week_page
+from steadyband.review.model import WeekReview
+from steadyband.review.repeat_climbs import RepeatClimb
+
+HEAD_BYTES = 4096
+"""Bytes from the start of a page within which it says what it was made from."""
+
+Climbs = Callable[[], Sequence[RepeatClimb]]
+
+
+def week_place(review: WeekReview) -> Path:
+    """Where a week's page belongs."""
+    return review.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
+
+
+def write_week(review: WeekReview, again: Sequence[RepeatClimb], shared: bool = False) -> Path:
+    """Write the page of a week and its sessions' own pages, and return the week's place.
+
+    `again` are the climbs ridden or run again in the whole folder. The sessions' pages always use the shared copy of plotly,
+    the week's page only with `shared`; a session's page that would come out the same is left as it is. Raises
+    SteadybandError where the folder cannot be written to.
+    """
+    page = week_place(review)
+    write_sessions(review, again, page)
+    write_text_atomically(page, week_page(review, beside(review.athlete.reports, page, shared)))
+    return page
+
+
+@as_the_athlete_reads
+def write_sessions(review: WeekReview, again: Sequence[RepeatClimb], week: Path) -> tuple[Path, ...]:
+    """Write the own pages of a week's sessions where they are not there as they would be; return those written.
+
+    `week` is the week's page, to which each leads back.
+    """
+    folder = review.athlete.reports / SESSIONS
+    link = Link(f"Week {review.iso_week} of {review.iso_year}", f"../{week.name}")
+    plotly = share_plotly(review.athlete.reports, folder / "one.html")
+    written = []
+    for name, audit in zip(session_names(review.audits), review.audits, strict=True):
+        page = folder / f"{name}.html"
+        here = [climb for climb in again if any(effort.file == audit.info.file for effort in climb.efforts)]
+        made_from = _made_from(audit, here, review, link)
+        if not _says(page, made_from):
+            _write_session(page, audit, here, Beside(plotly, (link,), {}, made_from))
+            written.append(page)
+    return tuple(written)
+
+
+def _write_session(page: Path, audit: Audit, again: Sequence[RepeatClimb], around: Beside) -> None:
+    from steadyband.report.session.page import session_page
+
+    write_text_atomically(page, session_page(audit, again, around))
+
+
+def _says(page: Path, made_from: str) -> bool:
+    try:
+        with page.open("rb") as file:
+            return f'content="{made_from}"'.encode() in file.read(HEAD_BYTES)
+    except OSError:
+        return False
+
+
+def _made_from(audit: Audit, again: Sequence[RepeatClimb], review: WeekReview, link: Link) -> str:
+    """A digest of everything a session's page shows, and of the code that shows it."""
+    made = hashlib.blake2b(digest_size=16)
+    for part in (audit, again, review.athlete.reader, link):
+        made.update(pickle.dumps(part, protocol=5))
+    made.update(f"{version()} {code_digest()}".encode())
+    return made.hexdigest()
+
+
+@cache
+def code_digest() -> str:
+    """Digest of the modules, templates and scripts that have a hand in a page."""
+    root = Path(__file__).resolve().parents[1]
+    files = sorted(place for place in root.rglob("*") if place.is_file() and place.suffix in SUFFIXES)
+    made = hashlib.blake2b(digest_size=16)
+    for place in files:
+        made.update(place.name.encode() + place.read_bytes())
+    return made.hexdigest()
+
+
+SUFFIXES = frozenset({".py", ".j2", ".css", ".js"})

@@ -1,0 +1,47 @@
+"""The week's report as one HTML file."""
+
+from __future__ import annotations
+
+from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.report.common.beside import ALONE, Beside, session_names
+from steadyband.report.common.drawn_ribbon import axis_marks, drawn_ribbon
+from steadyband.report.common.figure_base import longest_of
+from steadyband.report.common.pages import Carried, render_page
+from steadyband.report.common.words import ribbon_keys, share_text, span_text
+from steadyband.report.session.view import session_view
+from steadyband.report.test.view import limits_table, test_view
+from steadyband.report.week import view as week_view
+from steadyband.review.model import WeekReview
+
+
+@as_the_athlete_reads
+def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
+    """The week's report as one HTML file that needs no network.
+
+    Every text is escaped by the template engine; a content security policy forbids every load and every script but
+    those that the page carries. `beside` says what it may count on in its folder: a shared copy of plotly, other pages.
+    """
+    longest = longest_of(review.audits)
+    sessions = [session_view(audit, number, longest) for number, audit in enumerate(review.audits, 1)]
+    ribbons = {item.id: drawn_ribbon(item.ribbon, longest) for item in sessions}
+    hours = week_view.hours_plot(review)
+    values = {
+        "review": review,
+        "made_for": f"week {review.iso_year}-W{review.iso_week:02d}",
+        "dates": span_text(review.first_day, review.last_day),
+        "sessions": sessions,
+        "drawn": ribbons,
+        "own": dict(zip(ribbons, map(beside.session, session_names(review.audits)), strict=True)),
+        "swatches": week_view.swatches(review.audits),
+        **ribbon_keys(review.audits, review.athlete.settings),
+        "marks": axis_marks(longest),
+        "hours": hours,
+        "limits": limits_table(review.tests, review.fit_by_sport),
+        "tables": week_view.tables(review),
+        "tests": [test_view(item) for item in review.tests],
+        "window": review.athlete.settings.bands.window_s,
+        "range": share_text(review.athlete.settings.steptest.range_share),
+        "cautions": week_view.CAUTIONS,
+    }
+    plots = [*([hours] if hours else []), *(item.plot for item in sessions if item.plot)]
+    return render_page("week.html.j2", Carried(plots, list(ribbons.values())), values, beside)

@@ -1,0 +1,281 @@
+"""The week in tables and figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from steadyband.audit.model import BAND_NAMES, RIBBON_NAMES, Audit, BandTime
+from steadyband.ground.settings import Settings
+from steadyband.ground.units import duration_text
+from steadyband.report.common.evidence import slope_text
+from steadyband.report.common.figure_tables import hours_table
+from steadyband.report.common.figures import WEEK, band_hours
+from steadyband.report.common.view import Plot, Swatch, Table, plot
+from steadyband.report.common.words import (
+    DASH,
+    capital,
+    counted,
+    hour_of,
+    loads_of,
+    number_text,
+    session_title,
+    session_word,
+    setting_text,
+    share_text,
+    signed_text,
+    verdict_label,
+    zero_or_time,
+)
+from steadyband.review.model import SportHours, WeekReview
+from steadyband.review.sentences import repair_words
+
+CAUTIONS = (
+    "Exercise tests, finger-pricks and training loads can hurt. Whether a test or a load is safe for you is for your "
+    "physician and local practice to say, before you start.",
+    "Chest pain, fainting or unusual breathlessness ends the session: stop and get help.",
+    "One single-use lancet for each prick, never shared; clean hands and surfaces; used lancets into a sharps box, by "
+    "local rules.",
+    "This report judges recordings. It does not diagnose, and it is no substitute for a licensed professional.",
+)
+
+
+def tables(review: WeekReview) -> dict[str, Table | None]:
+    """Every table of the week page by name; None where there is nothing to say."""
+    return {
+        "sports": sports_table(review),
+        "plan": plan_table(review),
+        "sessions": sessions_table(review),
+        "surges": surges_table(review),
+        "drift": drift_table(review),
+        "quality": quality_table(review),
+        "settings": settings_table(review.athlete.settings),
+    }
+
+
+def swatches(audits: Iterable[Audit]) -> tuple[Swatch, ...]:
+    """The key to the ribbons: what occurs in them, pause and gap as one."""
+    seen = {int(code) for audit in audits for code in np.unique(audit.traces.ribbon)}
+    names = [RIBBON_NAMES[code] for code in sorted(seen)]
+    blank = [name for name in names if name in ("pause", "gap")]
+    shown = [Swatch(name, name.replace(" ", "-")) for name in names if name not in blank]
+    return (*shown, *([Swatch(" or ".join(blank), "blank")] if blank else []))
+
+
+def titles(audits: Sequence[Audit]) -> tuple[str, ...]:
+    """A title for each session, with the time of day where two of one sport share a day."""
+    plain = [session_title(audit) for audit in audits]
+    return tuple(
+        f"{title} {hour_of(audit)}" if plain.count(title) > 1 else title
+        for title, audit in zip(plain, audits, strict=True)
+    )
+
+
+def hours_plot(review: WeekReview) -> Plot | None:
+    """Hours per band: each session, then each sport's week."""
+    banded = [audit for audit in review.audits if audit.bands]
+    rows: list[tuple[str, Mapping[str, int]]] = [
+        (title, {name: band.seconds for name, band in (audit.bands or {}).items()})
+        for title, audit in zip(titles(banded), banded, strict=True)
+    ]
+    rows += [(f"{WEEK}{_all_of(item)}", item.bands) for item in review.sports if sum(item.bands.values())]
+    if not rows:
+        return None
+    words = "Hours in each band, session by session and for the week."
+    return plot("hours", band_hours(rows), words, hours_table(rows))
+
+
+def _all_of(item: SportHours) -> str:
+    return counted(item.sessions, session_word(item.sport))
+
+
+def sports_table(review: WeekReview) -> Table:
+    """Time per band and sport over the week."""
+    bands = _bands_shown(review)
+    rows = tuple(_sport_row(item, bands) for item in review.sports)
+    head = ("week", "active", *bands, "without a band")
+    return Table("The week by sport", head, rows, note="All sessions count here, whatever they were for.")
+
+
+def _sport_row(item: SportHours, bands: Sequence[str]) -> tuple[str, ...]:
+    times = [zero_or_time(item.bands.get(name, 0)) for name in bands]
+    return (_all_of(item), duration_text(item.active_s), *times, zero_or_time(item.not_banded_s))
+
+
+def _bands_shown(review: WeekReview) -> list[str]:
+    severe = any(item.bands.get("severe") for item in review.sports)
+    return [name for name in BAND_NAMES if name != "severe" or severe]
+
+
+def plan_table(review: WeekReview) -> Table | None:
+    """Hours planned and done; None without a plan."""
+    if not review.plan:
+        return None
+    rows = tuple(
+        (
+            f"{item.sport}, {'in all' if item.band == 'total' else item.band}",
+            "as planned" if item.met else "not as planned",
+            f"{'at most ' if item.at_most else ''}{duration_text(3600 * item.planned)}",
+            zero_or_time(3600 * item.done),
+            zero_or_time(3600 * item.unknown),
+        )
+        for item in review.plan
+    )
+    head = ("hours", "kept", "planned", "done", "without a band, may belong here")
+    return Table("Against the plan", head, rows, words=2)
+
+
+def sessions_table(review: WeekReview) -> Table:
+    """Time and share per band, session by session."""
+    bands = _bands_shown(review)
+    rows = tuple(
+        (title, verdict_label(audit), duration_text(audit.seconds.active), *_band_cells(audit, bands), _mean(audit))
+        for title, audit in zip(titles(review.audits), review.audits, strict=True)
+    )
+    head = ("session", "verdict", "active", *bands, "mean load")
+    return Table("Session by session", head, rows, words=2, note="Shares are of active time with a measured load.")
+
+
+def _band_cells(audit: Audit, bands: Sequence[str]) -> list[str]:
+    found = audit.bands or {}
+    return [_band_cell(found[name]) if name in found else DASH for name in bands]
+
+
+def _band_cell(band: BandTime) -> str:
+    return f"{duration_text(band.seconds)}, {share_text(band.share)}" if band.seconds else "0"
+
+
+def _mean(audit: Audit) -> str:
+    return loads_of(audit).text(audit.load.mean) if audit.load else DASH
+
+
+def surges_table(review: WeekReview) -> Table | None:
+    """Surges, session by session; None where no session has a load that shows them."""
+    shown = [
+        (title, audit)
+        for title, audit in zip(titles(review.audits), review.audits, strict=True)
+        if audit.surges is not None
+    ]
+    if not shown:
+        return None
+    head = (
+        "session",
+        "where",
+        "surges",
+        "micro",
+        "sustained",
+        "per active hour",
+        "time above",
+        "share",
+        "work above",
+        "forced",
+    )
+    note = (
+        "A surge holds 5 s or more at or above the ceiling; up to 60 s above it is a micro-surge, more a sustained effort. "
+        "Forced: the hill was too steep for the lowest gear."
+    )
+    if any(audit.surges and audit.surges.by_cause.get("unknown") for _, audit in shown):
+        note += " Unknown: no altitude to tell the place from."
+    return Table("Surges above the ceiling", head, tuple(_surge_row(*item) for item in shown), words=2, note=note)
+
+
+def _surge_row(title: str, audit: Audit) -> tuple[str, ...]:
+    surges = audit.surges
+    if surges is None:
+        return (title,)
+    causes = sorted(((count, cause) for cause, count in surges.by_cause.items() if count), reverse=True)
+    return (
+        title,
+        ", ".join(f"{cause} {count}" for count, cause in causes[:3]) or DASH,
+        number_text(surges.count),
+        number_text(surges.micro),
+        number_text(surges.sustained),
+        number_text(surges.per_hour, digits=1 if 0 < surges.per_hour < 10 else 0),
+        zero_or_time(surges.seconds_above),
+        share_text(surges.share_above),
+        number_text(surges.work_above_kj, "kJ", 1 if surges.work_above_kj else 0),
+        "not judged" if surges.forced is None else number_text(surges.forced),
+    )
+
+
+def drift_table(review: WeekReview) -> Table | None:
+    """Drift, session by session; None where nothing could be judged."""
+    pairs = zip(titles(review.audits), review.audits, strict=True)
+    rows = tuple(_drift_row(title, audit) for title, audit in pairs if audit.drift is not None)
+    if not rows:
+        return None
+    head = (
+        "session",
+        "longest above target top",
+        "all above",
+        "trend an hour",
+        "range of it",
+        "heart-rate drift",
+        "heart rate above the test",
+    )
+    note = (
+        "Above target top: ten-minute mean load at or over it. Heart-rate drift over 5 % is flagged by common practice; "
+        "no published cut-off exists, and heat, still air, lack of fluid, fatigue and duration all raise it."
+    )
+    return Table("Drift", head, rows, note=note)
+
+
+def _drift_row(title: str, audit: Audit) -> tuple[str, ...]:
+    drift = audit.drift
+    if drift is None:
+        return (title,)
+    above = drift.hr_above_test_s
+    low, high = drift.load_slope_range or (None, None)
+    return (
+        title,
+        zero_or_time(drift.load_longest_s),
+        zero_or_time(drift.load_drifted_s),
+        slope_text(audit, drift.load_slope_per_h),
+        DASH if low is None else f"{slope_text(audit, low)} to {slope_text(audit, high)}",
+        signed_text(drift.hr_drift_percent, "%", 1),
+        DASH if above is None else zero_or_time(above),
+    )
+
+
+def quality_table(review: WeekReview) -> Table:
+    """What was read, dropped, held and repaired."""
+    rows = tuple(_quality_row(title, audit) for title, audit in zip(titles(review.audits), review.audits, strict=True))
+    head = ("session", "file", "repaired", "records", "dropped", "held", "gap", "unmeasured")
+    return Table("What was read", head, rows, words=3)
+
+
+def _quality_row(title: str, audit: Audit) -> tuple[str, ...]:
+    quality = audit.quality
+    return (
+        title,
+        audit.info.file,
+        "; ".join(repairs_text(audit)) or DASH,
+        number_text(quality.records),
+        number_text(quality.dropped),
+        zero_or_time(quality.held_s),
+        zero_or_time(audit.seconds.gap),
+        zero_or_time(audit.seconds.unmeasured),
+    )
+
+
+def repairs_text(audit: Audit) -> tuple[str, ...]:
+    """Each repair, note and damage of a recording in a few words."""
+    quality = audit.quality
+    return (*repair_words(quality), *quality.notes, *([quality.damage] if quality.damage else []))
+
+
+def settings_table(settings: Settings) -> Table:
+    """Every setting with its value, default, meaning and source; changed ones are marked."""
+    rows = tuple(
+        (
+            name,
+            capital(meaning),
+            source,
+            setting_text(value, unit) + (" (changed)" if value != default else ""),
+            setting_text(default, unit),
+        )
+        for name, value, default, unit, meaning, source in settings.rows()
+    )
+    note = "Sources named S and a number are listed in the documentation. Change a setting in athlete.toml."
+    return Table("Settings used", ("setting", "meaning", "source", "value", "default"), rows, words=3, note=note)

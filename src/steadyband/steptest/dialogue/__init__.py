@@ -1,0 +1,1 @@
+"""A test that is being planned or done: plan, live entry, remarks."""

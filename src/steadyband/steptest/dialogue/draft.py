@@ -1,0 +1,226 @@
+"""A step test while it is being entered: events in, a draft out. Nothing here reads a clock or a file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, cast
+
+import numpy as np
+
+from steadyband.ground.settings import StepTestSettings
+from steadyband.ground.units import LoadUnit, load_to_si, typed_load_text
+from steadyband.steptest.curve.monotone import Rises, first_rises, isotonic
+from steadyband.steptest.dialogue.plan import SAMPLE_MINUTES, SPARE_MINUTES, scaled_minutes
+from steadyband.steptest.model import AnalyserSd, FloatArray, Gait
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One entry: what kind, when (Unix seconds), and its values as JSON has them.
+
+    Kinds: set (key, value), baseline (lactate), override (reason), step (load, started_s, gait, incline), sample
+    (lactate, minute, step), hr (bpm, step), load (load, step), gait (gait, step), note (text, step), drop (step), undo,
+    finish. Steps are numbered from 1.
+    """
+
+    kind: str
+    at_s: float
+    data: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class DraftSample:
+    """One sample: minute within the step, mmol/L."""
+
+    minute: float
+    lactate: float
+
+
+@dataclass(frozen=True, slots=True)
+class DraftStep:
+    """One step as entered so far; `load` in the test's unit, `started_s` in Unix seconds."""
+
+    load: float
+    started_s: float
+    gait: Gait = "run"
+    incline: float = 0.0
+    samples: tuple[DraftSample, ...] = ()
+    hr_max: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """Everything entered so far."""
+
+    answers: Mapping[str, Any] = field(default_factory=dict)
+    baseline: tuple[float, ...] = ()
+    steps: tuple[DraftStep, ...] = ()
+    override: str | None = None
+    finished: bool = False
+
+    @property
+    def sport(self) -> str:
+        """cycling or running."""
+        return str(self.answers["sport"])
+
+    @property
+    def unit(self) -> LoadUnit:
+        """Unit of the loads: always W by bike."""
+        return unit_of(self.answers)
+
+    @property
+    def step_minutes(self) -> float:
+        """Length of a step [min]."""
+        return float(self.answers["step_minutes"])
+
+    @property
+    def live(self) -> bool:
+        """True while the test is being done, False where it is typed from paper afterwards."""
+        return bool(self.answers.get("live", True))
+
+    @property
+    def sample_minutes(self) -> tuple[float, ...]:
+        """Minutes of a step at which samples are due."""
+        return scaled_minutes(SAMPLE_MINUTES, self.step_minutes)
+
+    @property
+    def spare_minutes(self) -> tuple[float, ...]:
+        """Minutes of a step at which a spoilt sample can be taken again."""
+        return scaled_minutes(SPARE_MINUTES, self.step_minutes)
+
+    def load_text(self, load: float) -> str:
+        """A load of this test for people."""
+        return typed_load_text(load_to_si(load, self.unit), self.unit)
+
+    def step_name(self, number: int) -> str:
+        """ "step 3 (160 W)" or "step 1 (6.0 km/h, walking)"."""
+        step = self.steps[number - 1]
+        walking = ", walking" if self.sport != "cycling" and step.gait == "walk" else ""
+        return f"step {number} ({self.load_text(step.load)}{walking})"
+
+
+def unit_of(answers: Mapping[str, Any]) -> LoadUnit:
+    """Unit of the loads by what has been answered: W by bike, the one chosen by foot."""
+    return "W" if answers.get("sport") == "cycling" else cast(LoadUnit, answers["load_unit"])
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The curve of a draft so far: L_0..L_k of the steps that have a sample, and the first rise among them.
+
+    `numbers` [k] are the step numbers behind L_1..L_k; `first_rise` is a step number, None while there is none.
+    """
+
+    numbers: tuple[int, ...]
+    lactate: FloatArray
+    fitted: FloatArray
+    first_rise: int | None
+    plateau: float
+    rise: float
+
+
+def replay(events: Iterable[Event]) -> Draft:
+    """The draft after all events: an undo takes back the last entry that is not a setting."""
+    draft = Draft()
+    for event in effective(events):
+        draft = apply(draft, event)
+    return draft
+
+
+def effective(events: Iterable[Event]) -> tuple[Event, ...]:
+    """The events that still count after every undo."""
+    kept: list[Event] = []
+    for event in events:
+        if event.kind != "undo":
+            kept.append(event)
+        elif (last := last_entry(kept)) is not None:
+            kept.remove(last)
+    return tuple(kept)
+
+
+def last_entry(events: Iterable[Event]) -> Event | None:
+    """The last event that an undo would take back."""
+    entries = [event for event in events if event.kind not in ("set", "undo")]
+    return entries[-1] if entries else None
+
+
+def apply(draft: Draft, event: Event) -> Draft:
+    """The draft with one more event; the event has been checked when it was made."""
+    data = event.data
+    match event.kind:
+        case "set":
+            return replace(draft, answers={**draft.answers, data["key"]: data["value"]})
+        case "baseline":
+            return replace(draft, baseline=(*draft.baseline, float(data["lactate"])))
+        case "override":
+            return replace(draft, override=str(data["reason"]))
+        case "step":
+            step = DraftStep(float(data["load"]), float(data["started_s"]), data["gait"], float(data["incline"]))
+            return replace(draft, steps=(*draft.steps, step))
+        case "drop":
+            number = int(data["step"])
+            return replace(draft, steps=draft.steps[: number - 1] + draft.steps[number:])
+        case "finish":
+            return replace(draft, finished=True)
+    return _with_step(draft, event)
+
+
+def _with_step(draft: Draft, event: Event) -> Draft:
+    at = int(event.data["step"]) - 1
+    step = _changed(draft.steps[at], event)
+    return replace(draft, steps=(*draft.steps[:at], step, *draft.steps[at + 1 :]))
+
+
+def _changed(step: DraftStep, event: Event) -> DraftStep:
+    data = event.data
+    match event.kind:
+        case "sample":
+            sample = DraftSample(float(data["minute"]), float(data["lactate"]))
+            samples = sorted((*step.samples, sample), key=lambda item: item.minute)
+            return replace(step, samples=tuple(samples))
+        case "hr":
+            return replace(step, hr_max=float(data["bpm"]))
+        case "load":
+            return replace(step, load=float(data["load"]))
+        case "gait":
+            return replace(step, gait=data["gait"])
+        case "note":
+            return replace(step, note=str(data["text"]))
+    raise ValueError(f"no such entry: {event.kind!r}")
+
+
+def counted(step: DraftStep, step_minutes: float) -> tuple[float, ...]:
+    """The readings that make a step's lactate: those of its second half, with none there the last one (METHOD 1.1)."""
+    late = [item.lactate for item in step.samples if item.minute >= step_minutes / 2]
+    return tuple(late or [item.lactate for item in step.samples[-1:]])
+
+
+def analyser_of(draft: Draft, settings: StepTestSettings) -> AnalyserSd:
+    """The analyser's scatter that the advice works with: the test's own where it is known, else that of the settings."""
+    own = draft.answers.get("analyser_sd")
+    if own is None:
+        return AnalyserSd(settings.sd_floor, settings.sd_fraction)
+    return AnalyserSd(float(own["floor"]), float(own["fraction"]))
+
+
+def read_curve(draft: Draft, settings: StepTestSettings) -> Reading | None:
+    """First rise and plateau of what is entered so far (METHOD 1.2); None before baseline and first sample."""
+    numbers = tuple(number for number, step in enumerate(draft.steps, 1) if step.samples)
+    if not draft.baseline or not numbers:
+        return None
+    values = [float(np.median(counted(draft.steps[number - 1], draft.step_minutes))) for number in numbers]
+    raw = np.array([[draft.baseline[-1], *values]])
+    analyser = analyser_of(draft, settings)
+    fitted = isotonic(raw, analyser.at(raw) ** -2.0)
+    rises: Rises = first_rises(raw, fitted, analyser, settings)
+    k = int(rises.k[0])
+    return Reading(
+        numbers=numbers,
+        lactate=raw[0],
+        fitted=fitted[0],
+        first_rise=numbers[k - 1] if k else None,
+        plateau=float(rises.plateau[0]),
+        rise=float(rises.rise[0]),
+    )

@@ -1,0 +1,217 @@
+"""Quality checks of a step test (METHOD 1.1, 1.2): each triggered one is a `Check` with its numbers and what to do.
+
+Codes: baseline_high (blocks), few_flat_steps, step_height, step_length, lactate_fell, samples_disagree,
+rises_inside_step (evidence), heart_rate_missing, heart_rate_fell, no_second_half_sample, first_rise_not_found,
+ceiling_open, band_jumped, narrow_band, no_easy_band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from steadyband.ground.settings import StepTestSettings
+from steadyband.ground.units import load_text, load_to_si
+from steadyband.steptest.curve.monotone import TINY
+from steadyband.steptest.curve.readings import hr_values, lactate_values, second_half
+from steadyband.steptest.model import Check, Edges, Step, StepTest
+
+
+def run_checks(test: StepTest, edges: Edges, settings: StepTestSettings) -> tuple[Check, ...]:
+    """Every check that is triggered: baseline, protocol, samples, heart rate, edges."""
+    return (
+        *_baseline(test, settings),
+        *_flat_steps(test, edges, settings),
+        *_step_height(test, settings),
+        *_step_length(test, settings),
+        *_falls(test, settings),
+        *_samples(test, edges, settings),
+        *_heart_rate(test),
+        *_edges(test, edges),
+    )
+
+
+def step_name(test: StepTest, number: int) -> str:
+    """A step for people: "step 3 (140 W)", with its incline where it has one."""
+    step = test.steps[number - 1]
+    incline = f" at {step.incline_percent:g} %" if step.incline_percent else ""
+    return f"step {number} ({typed_load(test, step)}{incline})"
+
+
+def typed_load(test: StepTest, step: Step) -> str:
+    """The load as typed, before any incline is counted: "140 W", "9.0 km/h", "5:46 min/km"."""
+    return load_text(load_to_si(step.load, test.load_unit), test.load_unit)
+
+
+def _baseline(test: StepTest, settings: StepTestSettings) -> Iterator[Check]:
+    value, most = test.baseline[-1], settings.baseline_max
+    if value > most + TINY:
+        easy = "Spin very easily" if test.sport == "cycling" else "Walk very easily"
+        text = (
+            f"The baseline is {value:g} mmol/L; a test starts from at most {most:g}. {easy} for 15-20 minutes and sample "
+            "again; if it is still high, test on another day."
+        )
+        yield Check("baseline_high", "block", 0, text, {"baseline": value, "at_most": most})
+
+
+def _flat_steps(test: StepTest, edges: Edges, settings: StepTestSettings) -> Iterator[Check]:
+    if edges.first_rise is None:
+        return
+    flat, wanted = edges.first_rise - 1, settings.flat_steps_min
+    if flat < wanted:
+        text = (
+            f"Lactate first rises at {step_name(test, edges.first_rise)}, after {flat} flat "
+            f"{'step' if flat == 1 else 'steps'}; at least {wanted} are wanted. Start easier next time."
+        )
+        yield Check("few_flat_steps", "warn", edges.first_rise, text, {"flat_steps": flat, "wanted": wanted})
+
+
+def _step_height(test: StepTest, settings: StepTestSettings) -> Iterator[Check]:
+    if test.mass_kg is None or test.load_unit != "W" or test.sport != "cycling":
+        return
+    heights = np.diff([step.load_si for step in test.steps])
+    at = int(np.argmax(heights))
+    height = float(heights[at]) / test.mass_kg
+    if height > settings.step_height_max + TINY:
+        text = (
+            f"From {step_name(test, at + 1)} to {step_name(test, at + 2)} the load rises by {heights[at]:.0f} W, which is "
+            f"{height:.2f} W/kg; at most {settings.step_height_advised:g} is advised, and over {settings.step_height_max:g} "
+            "one step can jump across the whole steady band. Take smaller steps next time."
+        )
+        yield Check("step_height", "warn", at + 2, text, {"w_per_kg": height, "at_most": settings.step_height_max})
+
+
+def _step_length(test: StepTest, settings: StepTestSettings) -> Iterator[Check]:
+    if test.step_minutes < settings.step_minutes_min - TINY:
+        text = (
+            f"The steps are {test.step_minutes:g} minutes long; under {settings.step_minutes_min:g} lactate and heart rate "
+            f"lag behind the load and the edges read too high. Take {settings.step_minutes_advised:g}-minute steps next time."
+        )
+        yield Check(
+            "step_length", "warn", None, text, {"minutes": test.step_minutes, "at_least": settings.step_minutes_min}
+        )
+
+
+def _falls(test: StepTest, settings: StepTestSettings) -> Iterator[Check]:
+    lactate = lactate_values(test)
+    for number in range(2, len(lactate)):
+        before, now = float(lactate[number - 1]), float(lactate[number])
+        most = settings.fall_sds * float(test.analyser_sd.at(before))
+        if before - now > most + TINY:
+            text = (
+                f"Lactate falls from {before:.2f} mmol/L at {step_name(test, number - 1)} to {now:.2f} at "
+                f"{step_name(test, number)}, more than the {most:.2f} the analyser explains. One of the two samples is "
+                "suspect: take another while the step lasts."
+            )
+            yield Check("lactate_fell", "warn", number, text, {"before": before, "now": now, "explained": most})
+
+
+def _samples(test: StepTest, edges: Edges, settings: StepTestSettings) -> Iterator[Check]:
+    for number, step in enumerate(test.steps, 1):
+        yield from _disagree(test, number, step, settings)
+        if edges.first_rise is not None and number >= edges.first_rise:
+            yield from _rises_inside(test, number, step, settings)
+    late = [number for number, step in enumerate(test.steps, 1) if not second_half(step, test.step_minutes)]
+    if late:
+        names = ", ".join(step_name(test, number) for number in late)
+        text = (
+            f"No sample is noted in the second half (from minute {test.step_minutes / 2:g}) of {names}; the last sample was "
+            "used instead. Sample late in the step, and note the minute."
+        )
+        yield Check("no_second_half_sample", "warn", late[0], text, {"steps": len(late)})
+
+
+def _disagree(test: StepTest, number: int, step: Step, settings: StepTestSettings) -> Iterator[Check]:
+    values = [item.lactate_mmol_l for item in step.samples]
+    low, high = min(values), max(values)
+    limit = settings.repeatability * float(test.analyser_sd.at((low + high) / 2))
+    if high - low > limit + TINY:
+        text = (
+            f"Two samples of {step_name(test, number)} are {low:g} and {high:g} mmol/L; they differ by {high - low:.2f}, more "
+            f"than the repeatability limit of {limit:.2f}. Take another: clean, dry finger, never the first drop."
+        )
+        yield Check("samples_disagree", "warn", number, text, {"low": low, "high": high, "limit": limit})
+
+
+def _rises_inside(test: StepTest, number: int, step: Step, settings: StepTestSettings) -> Iterator[Check]:
+    first, last = step.samples[0].lactate_mmol_l, step.samples[-1].lactate_mmol_l
+    if last - first > settings.rise_within_step + TINY:
+        text = (
+            f"Lactate still rises inside {step_name(test, number)}, from {first:g} to {last:g} mmol/L: a sign that this load "
+            "is already heavy. Hold steady sessions below it."
+        )
+        numbers = {"first": first, "last": last, "more_than": settings.rise_within_step}
+        yield Check("rises_inside_step", "evidence", number, text, numbers)
+
+
+def _heart_rate(test: StepTest) -> Iterator[Check]:
+    hr = hr_values(test)
+    missing = [int(number) for number in np.flatnonzero(np.isnan(hr)) + 1]
+    if missing:
+        names = ", ".join(step_name(test, number) for number in missing)
+        text = f"No heart rate is noted for {names}. Note the highest heart rate of every step: the limits are read from it."
+        yield Check("heart_rate_missing", "warn", missing[0], text, {"steps": len(missing)})
+    highest = 0
+    for number in (int(item) for item in np.flatnonzero(~np.isnan(hr)) + 1):
+        if highest and hr[number - 1] < hr[highest - 1]:
+            yield _hr_fell(test, highest, number)
+        else:
+            highest = number
+
+
+def _hr_fell(test: StepTest, before: int, number: int) -> Check:
+    high, low = test.steps[before - 1].hr_max_bpm or 0.0, test.steps[number - 1].hr_max_bpm or 0.0
+    text = (
+        f"The highest heart rate of {step_name(test, number)} is {low:g} bpm, under the {high:g} of {step_name(test, before)}, "
+        "which was easier. One of the two is wrong: check the strap and the recording."
+    )
+    return Check("heart_rate_fell", "warn", number, text, {"before": high, "now": low})
+
+
+def _edges(test: StepTest, edges: Edges) -> Iterator[Check]:
+    last = load_text(test.steps[-1].load_si, test.load_unit)
+    if edges.first_rise is None:
+        text = (
+            f"No first rise up to {last}, the last load: the test ended too early, and both edges lie above it. "
+            "Test again and go further."
+        )
+        yield Check("first_rise_not_found", "warn", None, text, {"last_load": test.steps[-1].load})
+        return
+    if edges.ceiling is None:
+        text = (
+            f"Lactate rose, but not by 1 mmol/L up to {last}, the last load: the ceiling is open, at least {last}. "
+            "Take one or two more steps next time."
+        )
+        yield Check("ceiling_open", "warn", len(test.steps), text, {"last_load": test.steps[-1].load})
+    yield from _band_width(test, edges)
+    if edges.easy_empty:
+        yield _no_easy_band(test, edges.first_rise)
+
+
+def _band_width(test: StepTest, edges: Edges) -> Iterator[Check]:
+    floor, ceiling = load_text(edges.floor, test.load_unit), load_text(edges.ceiling, test.load_unit)
+    numbers = {"floor_si": edges.floor or 0.0, "ceiling_si": edges.ceiling or 0.0}
+    if edges.jumped and edges.first_rise:
+        text = (
+            f"S{step_name(test, edges.first_rise)[1:]} stepped right across the steady band: floor {floor} and ceiling "
+            f"{ceiling} are read between two steps and were never tested. Test again with smaller steps between these two."
+        )
+        yield Check("band_jumped", "warn", edges.first_rise, text, numbers)
+    elif edges.ceiling is not None and edges.floor is not None and edges.target_top <= edges.floor * (1 + TINY):
+        text = (
+            f"The steady band from {floor} to {ceiling} is narrower than one step, so only its lower edge was tested. "
+            "Smaller steps between these two loads would show it better next time."
+        )
+        yield Check("narrow_band", "warn", edges.first_rise, text, numbers)
+
+
+def _no_easy_band(test: StepTest, first_rise: int) -> Check:
+    where = step_name(test, first_rise)
+    advice = (
+        "Every run is at least steady; put easy volume on the bike or on walking."
+        if test.sport == "running"
+        else "If the test began too high, start it easier next time; until then no load of it counts as easy."
+    )
+    text = f"There is no easy band in {test.sport}: lactate is already up at {where}. {advice}"
+    return Check("no_easy_band", "warn", first_rise, text, {"first_rise": first_rise})
