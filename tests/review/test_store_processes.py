@@ -19,8 +19,8 @@ import hashlib, sys
 from datetime import date
 from pathlib import Path
 from steadyband.audit.model import Audit
-from steadyband.review import open_folder, recordings_in
-from steadyband.review import season as season_module, work
+from steadyband.athlete import open_folder, recordings_in
+from steadyband.athlete import season as season_module, work
 from steadyband.athlete.season import Stopped, load_season
 from steadyband.athlete.store import codec, open_store
 
