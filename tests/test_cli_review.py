@@ -18,7 +18,7 @@ import pytest
 from conftest import DEMO, recordings_dir
 
 CODE = (
-    "import sys\nfrom steadyband import cli\nfrom steadyband.cli.review import review_app\n"
+    "import sys\nfrom steadyband.cli import main as cli\nfrom steadyband.cli.review import review_app\n"
     "known = {c.name or c.callback.__name__ for c in cli.app.registered_commands}\n"
     "'block' in known or cli.app.registered_groups or cli.app.add_typer(review_app)\n"
     "sys.argv[0] = 'steadyband'\ncli.main()"

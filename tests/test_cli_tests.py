@@ -24,7 +24,7 @@ from field_data import BIKE, write_test
 
 CODE = """
 import sys
-from steadyband import cli
+from steadyband.cli import main as cli
 from steadyband.cli.steptest import tests_app
 if all(group.typer_instance is not tests_app for group in cli.app.registered_groups):
     cli.app.add_typer(tests_app)

@@ -56,7 +56,7 @@ DEFINITION = struct.pack("<BBBHB", 0x40, 0, 0, 20, len(FIELDS)) + b"".join(
     struct.pack("<BBB", *item) for item in FIELDS
 )
 PLAIN = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
-CODE = "import sys\nfrom steadyband import cli\nsys.argv[0] = 'steadyband'\ncli.main()"
+CODE = "import sys\nfrom steadyband.cli import main as cli\nsys.argv[0] = 'steadyband'\ncli.main()"
 
 
 @dataclass(frozen=True)
