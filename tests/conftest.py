@@ -10,8 +10,10 @@ from typing import Any
 import hypothesis
 import pytest
 
-hypothesis.settings.register_profile("steadyband", deadline=None, derandomize="CI" in os.environ)
-hypothesis.settings.load_profile("steadyband")
+hypothesis.settings.register_profile("same every time", deadline=None, derandomize=True)
+hypothesis.settings.register_profile("searching", deadline=None, derandomize=False)
+hypothesis.settings.load_profile("same every time")
+"""Nobody's run fails by chance; `pytest --hypothesis-profile searching` looks for new examples."""
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo_activities"
@@ -48,6 +50,27 @@ def recordings() -> Path:
     if folder is None:
         pytest.skip("no folder of real recordings (../shared/recordings or STEADYBAND_RECORDINGS)")
     return folder
+
+
+@pytest.fixture(scope="session")
+def read_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's athlete folder with every recording read, to be copied by demo_home.copy_read; nothing writes into it.
+
+    Processes that run tests side by side share one.
+    """
+    from console import run
+    from demo_home import copy_demo
+    from steadyband.ground.locking import held
+
+    own = tmp_path_factory.getbasetemp()
+    home = (own.parent if "PYTEST_XDIST_WORKER" in os.environ else own) / "read-demo"
+    with held(home, wait_s=300):
+        if not home.exists():
+            draft = copy_demo(home.with_name("read-demo-draft"))
+            done = run("export", draft)
+            assert done.returncode == 0, done.stderr
+            draft.rename(home)
+    return home
 
 
 @pytest.fixture(scope="session")

@@ -5,32 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 import shutil
 import subprocess
-import sys
 from pathlib import Path
 
 import jsonschema
 import pytest
 
 from conftest import DEMO, recording_files
+from console import run
 
 BIKE = next(iter(sorted((DEMO / "tests").glob("*bike*.toml"))))
-
-
-def run(*arguments: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
-    """The console script with plain output."""
-    code = "import sys; from steadyband.cli.main import main; sys.argv[0] = 'steadyband'; main()"
-    environment = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
-    return subprocess.run(
-        [sys.executable, "-c", code, *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        env=environment,
-        cwd=cwd,
-        check=False,
-    )
 
 
 @pytest.fixture(scope="module")

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
 
+import console
 from conftest import DEMO
 
 LINK = re.compile(r'<a [^>]*href="([^"#]+)"')
@@ -21,11 +19,7 @@ MEGABYTES_6 = 6_000_000
 
 
 def run(*arguments: str | Path) -> str:
-    code = "import sys; from steadyband.cli.main import main; sys.argv[0] = 'steadyband'; main()"
-    environment = os.environ | {"NO_COLOR": "1", "COLUMNS": "200", "PYTHONIOENCODING": "utf-8"}
-    done = subprocess.run(
-        [sys.executable, "-c", code, *map(str, arguments)], capture_output=True, text=True, env=environment, check=False
-    )
+    done = console.run(*arguments, env={"COLUMNS": "200"})
     assert done.returncode == 0, done.stderr
     return done.stdout
 

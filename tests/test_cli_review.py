@@ -8,7 +8,6 @@ import os
 import shutil
 import signal
 import subprocess
-import sys
 import time
 from pathlib import Path
 
@@ -16,23 +15,9 @@ import polars as pl
 import pytest
 
 from conftest import DEMO, recordings_dir
+from console import PLAIN, command, run
 
-CODE = (
-    "import sys\nfrom steadyband.cli import main as cli\nfrom steadyband.cli.review import review_app\n"
-    "known = {c.name or c.callback.__name__ for c in cli.app.registered_commands}\n"
-    "'block' in known or cli.app.registered_groups or cli.app.add_typer(review_app)\n"
-    "sys.argv[0] = 'steadyband'\ncli.main()"
-)
-PLAIN = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
 needs_demo = pytest.mark.skipif(not (DEMO / "athlete.toml").exists(), reason="no demo folder")
-
-
-def run(*arguments: str | Path, typed: str = "") -> subprocess.CompletedProcess[str]:
-    """The console script with plain output and something typed."""
-    return subprocess.run(
-        [sys.executable, "-c", CODE, *map(str, arguments)],
-        capture_output=True, text=True, input=typed, env=PLAIN, check=False, timeout=120,
-    )  # fmt: skip
 
 
 @pytest.fixture
@@ -171,9 +156,8 @@ def test_watch_ends_with_ctrl_c(home: Path, at_work: bool) -> None:
     ride = next((home / "activities").rglob("2026-05-12*.fit"))
     elsewhere = shutil.move(ride, home / "kept.fit")
     process = subprocess.Popen(
-        [sys.executable, "-c", CODE, "watch", str(home)],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=PLAIN,
-    )  # fmt: skip
+        command("watch", home), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=os.environ | PLAIN
+    )
     try:
         assert process.stderr is not None
         assert "watching" in process.stderr.readline()
@@ -197,11 +181,7 @@ def test_watch_rewrites_the_week_and_stops_cleanly(home: Path) -> None:
     ride = next((home / "activities").rglob("2026-05-12*.fit"))
     elsewhere = shutil.move(ride, home / "kept.fit")
     process = subprocess.Popen(
-        [sys.executable, "-c", CODE, "watch", str(home)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env=PLAIN,
+        command("watch", home), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=os.environ | PLAIN
     )
     try:
         assert process.stderr is not None

@@ -16,22 +16,15 @@ import fitdecode
 import numpy as np
 import pytest
 
+import console
 from conftest import ROOT
+from console import PLAIN, command
 from steadyband.steptest import load_test
 
 sys.path.insert(0, str(ROOT / "tests" / "steptest"))
 from field_data import BIKE, write_test
 
-CODE = """
-import sys
-from steadyband.cli import main as cli
-from steadyband.cli.steptest import tests_app
-if all(group.typer_instance is not tests_app for group in cli.app.registered_groups):
-    cli.app.add_typer(tests_app)
-sys.argv[0] = 'steadyband'
-cli.main()
-"""
-ENVIRONMENT = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8", "TERM": "dumb"}
+ENVIRONMENT = os.environ | PLAIN
 COMMANDS = ("plan-test", "enter-test", "card", "compare-meters", "tests", "test-page")
 ANSWERS = ["2026-05-01", "bike", "", "74", "", "120", "", "", ""]
 STEPS = [
@@ -41,18 +34,11 @@ STEPS = [
 ]
 
 
-def command(*arguments: str | Path) -> list[str]:
-    return [sys.executable, "-c", CODE, *map(str, arguments)]
-
-
 def run(
     *arguments: str | Path, typed: list[str] | None = None, cwd: Path | None = None
 ) -> subprocess.CompletedProcess[str]:
-    """One command with plain output; `typed` is its standard input."""
-    text = "".join(f"{line}\n" for line in typed) if typed is not None else None
-    return subprocess.run(
-        command(*arguments), input=text, capture_output=True, text=True, env=ENVIRONMENT, cwd=cwd, check=False
-    )
+    """One command with plain output; `typed` are the lines of its standard input."""
+    return console.run(*arguments, cwd=cwd, typed="".join(f"{line}\n" for line in typed or ()))
 
 
 def assert_sentence(done: subprocess.CompletedProcess[str], status: int, *parts: str) -> None:
@@ -152,6 +138,7 @@ def test_the_end_of_input_leaves_a_draft_that_goes_on(tmp_path: Path) -> None:
     assert [step.hr_max_bpm for step in load_test(path).steps] == [104, 110, 115, 121, 126, 133]
 
 
+@pytest.mark.kill
 def test_killed_at_any_moment_nothing_entered_is_lost(tmp_path: Path) -> None:
     """The program is killed (SIGKILL) after every few lines, as soon as it has answered the last of them."""
     path = tmp_path / "t.toml"

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from conftest import DEMO
-from test_cli import run
+from console import run
 
 REASON = "The analyser was new and the finger cold"
 

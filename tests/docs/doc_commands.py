@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import shlex
-import shutil
 import stat
 import subprocess
 import sys
@@ -13,12 +12,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from conftest import DEMO, ROOT
+import console
+from conftest import ROOT
+from demo_home import copy_or_link, copy_read
 
 PAPERS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 FENCE = re.compile(r"^(?P<indent> *)```(?P<kind>\w*)\n(?P<body>.*?)^ *```", re.MULTILINE | re.DOTALL)
 INLINE = re.compile(r"(?<!`)`(?P<code>(?:steadyband|python3?|pipx?) [^`\n]+)`(?!`)")
 STATUS = re.compile(r"\s+# exit status (?P<status>\d+)$")
+OF_THE_SHELL = re.compile(r"[|&;<>()$`\\*?\[\]~{}!]")
+"""What a shell does more with than hand it over as a word."""
 PLACEHOLDER = re.compile(r"\b[A-Z][A-Z_]+\b|\.\.\.")
 NEW_FOLDER = {"init": "", "demo": "steadyband-demo"}
 """Commands that make a folder, and the one they make where none is named."""
@@ -94,32 +97,19 @@ def _shown(line: str, output: tuple[str, ...] = ()) -> Shown:
     return Shown(STATUS.sub("", line), int(found["status"]) if found else 0, output)
 
 
-def furnish(home: Path) -> None:
-    """Lays out a home folder: itself an athlete folder, with everything in it that the papers name."""
-    _copy_demo(home)
+def furnish(home: Path, read: Path, line: str) -> None:
+    """Lays out a home folder for a command: itself an athlete folder, and all in it that the command names.
+
+    `read` is the demo with its recordings read; a page's athletes are copies of it.
+    """
+    copy_read(read, home)
     for name in ATHLETES:
-        _copy_demo(home / name)
+        if name.split("/")[0] in line:
+            copy_read(read, home / name)
     for name, source in STAND_INS.items():
-        shutil.copy2(DEMO / source, home / name)
-
-
-def _copy_demo(to: Path) -> None:
-    to.mkdir(parents=True, exist_ok=True)
-    for part in ("tests", "activities"):
-        shutil.copytree(DEMO / part, to / part, dirs_exist_ok=True)
-    for name in ("sessions.csv", "athlete.toml"):
-        shutil.copy2(DEMO / name, to / name)
-    file = to / "athlete.toml"
-    kept = [line for line in file.read_text(encoding="utf-8").splitlines() if not line.startswith("reports")]
-    file.write_text("\n".join(kept) + "\n", encoding="utf-8")
-
-
-def copy_or_link(source: str, target: str) -> str:
-    """Copies a file; a recording, which nothing ever writes to, is linked."""
-    if Path(source).suffix in (".fit", ".gpx"):
-        os.link(source, target)
-        return target
-    return shutil.copy2(source, target)
+        if name in line:
+            (home / name).parent.mkdir(parents=True, exist_ok=True)
+            copy_or_link(str(read / source), str(home / name))
 
 
 def write_program(folder: Path) -> Path:
@@ -133,36 +123,28 @@ def write_program(folder: Path) -> Path:
 
 
 def run(shown: Shown, home: Path, programs: Path) -> subprocess.CompletedProcess[str]:
-    """The command by bash, in `home`; a folder it is to make new is set aside meanwhile and put back."""
+    """The command in `home`: in this process, or by bash where the line asks for more than one command with its words."""
+    words = shlex.split(shown.line, comments=True)
+    if words[0] == "steadyband" and not OF_THE_SHELL.search(shown.line.split(" # ")[0]):
+        return console.run(*words[1:], cwd=home, typed=shown.typed)
     path = f"{programs}{os.pathsep}{os.environ['PATH']}"
-    environment = os.environ | {"PATH": path, "NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
-    aside = _set_aside(shown.line, home)
-    try:
-        return subprocess.run(
-            ["bash", "-euc", shown.line],
-            input=shown.typed,
-            capture_output=True,
-            text=True,
-            cwd=home,
-            env=environment,
-            check=False,
-        )
-    finally:
-        if aside:
-            shutil.rmtree(aside[0], ignore_errors=True)
-            aside[1].rename(aside[0])
+    return subprocess.run(
+        ["bash", "-euc", shown.line],
+        input=shown.typed,
+        capture_output=True,
+        text=True,
+        cwd=home,
+        env=os.environ | console.PLAIN | {"PATH": path},
+        check=False,
+    )
 
 
-def _set_aside(line: str, home: Path) -> tuple[Path, Path] | None:
+def makes(line: str) -> str | None:
+    """The name of the folder that a command makes new, if it does."""
     words = shlex.split(line, comments=True)
     if len(words) < 2 or words[1] not in NEW_FOLDER:
         return None
-    name = words[2] if len(words) > 2 else NEW_FOLDER[words[1]]
-    folder, place = home / name, home / f".aside-{name.replace('/', '-')}"
-    if not folder.exists():
-        return None
-    folder.rename(place)
-    return folder, place
+    return words[2] if len(words) > 2 else NEW_FOLDER[words[1]]
 
 
 def missing_from(output: str, shown: tuple[str, ...]) -> list[str]:

@@ -11,10 +11,10 @@ import typer.main
 from doc_commands import (
     PAPERS,
     Shown,
-    copy_or_link,
     furnish,
     inline_in,
     is_form,
+    makes,
     missing_from,
     run,
     shown_in,
@@ -73,33 +73,24 @@ COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
 pytestmark = pytest.mark.skipif(not (DEMO / "athlete.toml").exists(), reason="no demo folder")
 
 
-@pytest.fixture(scope="module")
-def furnished(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A home to copy from, its athlete folder read once already."""
-    home = tmp_path_factory.mktemp("furnished") / "home"
-    furnish(home)
-    done = run(Shown("steadyband export my-training"), home, write_program(home.parent / "bin"))
-    assert done.returncode == 0, done.stderr
-    return home
+TO_RUN = [
+    pytest.param(shown, id=f"{name}: {shown.line.split(' # ')[0].strip()}")
+    for name, text in PAGES.items()
+    for shown in shown_in(text)
+    if shown.line not in ELSEWHERE and shown not in EARLIER[name]
+]
 
 
-@pytest.mark.parametrize("name", [name for name, text in PAGES.items() if set(shown_in(text)) - EARLIER[name]])
-def test_commands_of_a_page_run_as_shown(name: str, furnished: Path, tmp_path: Path) -> None:
+@pytest.mark.parametrize("shown", TO_RUN)
+def test_commands_run_as_shown(shown: Shown, read_demo: Path, tmp_path: Path) -> None:
+    """Each in a home of its own, where the folder that it is to make new is not there."""
     home = tmp_path / "home"
-    shutil.copytree(furnished, home, copy_function=copy_or_link)
-    programs, faults = write_program(tmp_path / "bin"), []
-    for shown in shown_in(PAGES[name]):
-        if shown.line not in ELSEWHERE and shown not in EARLIER[name]:
-            faults += _faults(shown, home, programs)
-    assert not faults, "\n".join(faults)
-
-
-def _faults(shown: Shown, home: Path, programs: Path) -> list[str]:
-    done = run(shown, home, programs)
-    if done.returncode != shown.status:
-        return [f"$ {shown.line}\nended with {done.returncode}, the page says {shown.status}\n{done.stderr[-800:]}"]
-    missing = missing_from(done.stdout + done.stderr, shown.output)
-    return [f"$ {shown.line}\nshown, but not printed: {missing}\n{done.stdout}"] if missing else []
+    furnish(home, read_demo, shown.line)
+    if new := makes(shown.line):
+        shutil.rmtree(home / new, ignore_errors=True)
+    done = run(shown, home, write_program(tmp_path / "bin"))
+    assert done.returncode == shown.status, f"the page says {shown.status}\n{done.stderr[-800:]}"
+    assert missing_from(done.stdout + done.stderr, shown.output) == [], f"shown, but not printed\n{done.stdout}"
 
 
 @pytest.mark.parametrize("name", PAGES)

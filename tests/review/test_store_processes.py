@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 from season_files import make_folder
 
+pytestmark = pytest.mark.kill
+
 RUN = """
 import hashlib, sys
 from datetime import date

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import struct
-import subprocess
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from conftest import DEMO
+from console import run
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "recording"))
 
@@ -55,8 +54,6 @@ RECORD = np.dtype(
 DEFINITION = struct.pack("<BBBHB", 0x40, 0, 0, 20, len(FIELDS)) + b"".join(
     struct.pack("<BBB", *item) for item in FIELDS
 )
-PLAIN = os.environ | {"NO_COLOR": "1", "COLUMNS": "80", "PYTHONIOENCODING": "utf-8"}
-CODE = "import sys\nfrom steadyband.cli import main as cli\nsys.argv[0] = 'steadyband'\ncli.main()"
 
 
 @dataclass(frozen=True)
@@ -114,14 +111,6 @@ def dated(home: Path, day: str) -> Path:
     for test in (home / "tests").glob("*bike*.toml"):
         test.write_text(re.sub(r"^date = .*$", f"date = {day}", test.read_text(encoding="utf-8"), flags=re.M), "utf-8")
     return home
-
-
-def run(*arguments: str | Path, env: dict[str, str] | None = None) -> subprocess.CompletedProcess[str]:
-    """The console script with plain output."""
-    return subprocess.run(
-        [sys.executable, "-c", CODE, *map(str, arguments)],
-        capture_output=True, text=True, env=PLAIN | (env or {}), check=False, timeout=120,
-    )  # fmt: skip
 
 
 __all__ = ["DAY", "SATURDAY", "Ride", "athlete", "dated", "run"]

@@ -30,6 +30,7 @@ from steadyband.ground.errors import ExecutorError
 from steadyband.recording.archives import Source
 
 pytest.importorskip("distributed", reason="the extra dask is not installed")
+pytestmark = pytest.mark.cluster
 
 RECORDINGS = 20
 

@@ -130,6 +130,7 @@ def killing(number: int) -> int:
     return 10 * number
 
 
+@pytest.mark.kill
 def test_one_piece_that_ends_its_process_stops_no_other() -> None:
     found = dict(spread_apart(killing, range(12), 2))
     assert {number: value for number, value in found.items() if number not in (3, 5)} == {

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import io
 import os
 import re
-import sys
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass
 from html.parser import HTMLParser
 from pathlib import Path
 
-from steadyband.cli.main import main
+import console
 
 CANARY = "CANARY-7f3a"
 """Stands in every file beside the athlete folder; it must never come out."""
@@ -34,30 +30,10 @@ class Done:
         return f"{self.out}\n{self.err}"
 
 
-@contextlib.contextmanager
-def standing_in(folder: Path) -> Iterator[None]:
-    before = Path.cwd()
-    os.chdir(folder)
-    try:
-        yield
-    finally:
-        os.chdir(before)
-
-
 def run(home: Path, *arguments: str) -> Done:
     """One command, run inside a folder, with its streams kept as a terminal in UTF-8 would get them."""
-    streams = [io.TextIOWrapper(io.BytesIO(), encoding="utf-8", newline="", write_through=True) for _ in range(2)]
-    argv, sys.argv = sys.argv, ["steadyband", *arguments]
-    status = 0
-    try:
-        with standing_in(home), contextlib.redirect_stdout(streams[0]), contextlib.redirect_stderr(streams[1]):
-            main()
-    except SystemExit as end:
-        status = end.code if isinstance(end.code, int) else int(end.code is not None)
-    finally:
-        sys.argv = argv
-    texts = [stream.buffer.getvalue().decode("utf-8") for stream in streams]  # type: ignore[attr-defined]
-    return Done(status, *texts)
+    done = console.run(*arguments, cwd=home)
+    return Done(done.returncode, done.stdout, done.stderr)
 
 
 def with_canary(outside: Path) -> None:

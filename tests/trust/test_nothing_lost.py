@@ -83,6 +83,7 @@ def leftovers(home: Path) -> list[Path]:
     return [*(home / "reports").rglob(".steadyband-*.tmp"), *(home / ".steadyband").glob("*.part")]
 
 
+@pytest.mark.kill
 def test_week_killed_at_random_moments(home: Path, tmp_path: Path) -> None:
     """After every SIGKILL each page is whole or not there; the next run ends with what an undisturbed folder gets."""
     calm = settled(tmp_path / "calm" / "athlete")
@@ -98,6 +99,7 @@ def test_week_killed_at_random_moments(home: Path, tmp_path: Path) -> None:
     assert pages(home) == pages(calm)
 
 
+@pytest.mark.kill
 def test_week_interrupted(home: Path) -> None:
     """Ctrl-C: status 130, no traceback; pages are whole or not there; the next run goes on."""
     chance = random.Random(23)
@@ -136,6 +138,7 @@ if __name__ == "__main__":
 """
 
 
+@pytest.mark.kill
 def test_ctrl_c_while_a_helper_hands_over_its_result(tmp_path: Path) -> None:
     """A helper ended in the middle of a large result once left the program waiting for the rest for ever."""
     (tmp_path / "big_results.py").write_text(BIG, encoding="utf-8")
@@ -221,6 +224,7 @@ def test_an_athlete_folder_that_cannot_be_written(home: Path) -> None:
     assert not (home / "reports").exists()
 
 
+@pytest.mark.kill
 def test_two_weeks_at_once(home: Path, tmp_path: Path) -> None:
     """Both end well and write the same pages; what each worked out is kept once."""
     both = [start("week", home), start("week", home)]
@@ -273,6 +277,7 @@ def test_two_enter_tests_on_one_file(tmp_path: Path) -> None:
     assert [path.name for path in file.parent.iterdir()] == [draft.name]
 
 
+@pytest.mark.kill
 def test_two_labels_at_once_lose_no_row(tmp_path: Path) -> None:
     """Two processes add forty rows each to one sessions.csv: all eighty are there, and the row typed by hand."""
     path = tmp_path / "sessions.csv"
@@ -292,6 +297,7 @@ def test_two_labels_at_once_lose_no_row(tmp_path: Path) -> None:
     assert sorted(item.name for item in tmp_path.iterdir()) == ["sessions.csv"]
 
 
+@pytest.mark.kill
 def test_watch_beside_week(home: Path) -> None:
     """`week` runs while `watch` does: both write whole pages, and `watch` ends well on Ctrl-C."""
     spare = (home / "activities" / "ride-007.fit").rename(home.parent / "late.fit")
