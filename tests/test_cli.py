@@ -14,6 +14,7 @@ import pytest
 
 from conftest import DEMO, recording_files
 from console import run
+from demo_home import copy_demo
 
 BIKE = next(iter(sorted((DEMO / "tests").glob("*bike*.toml"))))
 
@@ -141,10 +142,7 @@ def test_init_then_week_says_what_is_missing(tmp_path: Path) -> None:
 
 def test_week_of_a_copied_demo(tmp_path: Path) -> None:
     """The whole job on a copy: page written into its own reports folder, recordings untouched, JSON without a page of text."""
-    home = tmp_path / "athlete"
-    shutil.copytree(DEMO, home, ignore=shutil.ignore_patterns("simulation", "*.py", "__pycache__"))
-    toml = (home / "athlete.toml").read_text(encoding="utf-8").replace('reports = "../reports"', 'reports = "reports"')
-    (home / "athlete.toml").write_text(toml, encoding="utf-8")
+    home = copy_demo(tmp_path / "athlete")
     before = {path: path.read_bytes() for path in (home / "activities").rglob("*.*")}
     done = run("week", home, "--format", "json")
     found = json.loads(done.stdout)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from importlib.metadata import version
@@ -13,8 +14,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+import console
 import steadyband.cli.main
 from conftest import DEMO
+from demo_home import NOT_THE_ATHLETES
 
 
 def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
@@ -46,18 +49,24 @@ def test_every_command_it_names_works(shown: tuple[Path, subprocess.CompletedPro
     assert len(named) == 3
     for line in named:
         words = shlex.split(re.split(r"\s{2,}", line.strip())[0])
-        tried = run(*words[1:], cwd=home)
+        tried = console.run(*words[1:], cwd=home)
         assert (tried.returncode, tried.stderr) == (0, ""), tried.stderr
 
 
-def test_the_week_is_that_of_the_demo_in_the_repository(shown: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
+def test_the_week_is_that_of_the_demo_in_the_repository(
+    shown: tuple[Path, subprocess.CompletedProcess[str]], tmp_path: Path
+) -> None:
+    """The copy of the repository's folder keeps its reports beside it, as that does."""
     home, _ = shown
+    repository = tmp_path / "demo_activities"
+    shutil.copytree(DEMO, repository, ignore=NOT_THE_ATHLETES)
     carried, committed = (
-        json.loads(run("week", folder, "--format", "json", cwd=home).stdout) for folder in ("my demo", str(DEMO))
+        json.loads(console.run("week", folder, "--format", "json", cwd=home).stdout)
+        for folder in ("my demo", str(repository))
     )
     assert (carried.pop("page"), committed.pop("page")) == (
         str(home / "my demo" / "reports" / "week-2026-W20.html"),
-        str(DEMO.parent / "reports" / "week-2026-W20.html"),
+        str(tmp_path / "reports" / "week-2026-W20.html"),
     )
     assert carried == committed
     assert carried["week"] == "2026-W20"
@@ -65,7 +74,7 @@ def test_the_week_is_that_of_the_demo_in_the_repository(shown: tuple[Path, subpr
 
 def test_second_time_it_refuses(shown: tuple[Path, subprocess.CompletedProcess[str]]) -> None:
     home, _ = shown
-    again = run("demo", "my demo", cwd=home)
+    again = console.run("demo", "my demo", cwd=home)
     assert (again.returncode, again.stdout) == (2, "")
     assert again.stderr.startswith("expected a new name for the demo's folder, found something at my demo")
     assert "Traceback" not in again.stderr

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shlex
 import subprocess
 import sys
@@ -14,6 +13,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+import console
 from conftest import DEMO
 from steadyband.cli import errors as cli_errors
 from steadyband.cli.main import app
@@ -82,13 +82,7 @@ def completed(shell: str, line: str) -> str:
         "zsh": {"_TYPER_COMPLETE_ARGS": line},
         "fish": {"_TYPER_COMPLETE_ARGS": line, "_TYPER_COMPLETE_FISH_ACTION": "get-args"},
     }[shell]
-    done = subprocess.run(
-        [sys.executable, "-c", "import sys; sys.argv[0] = 'steadyband'; from steadyband.cli.main import main; main()"],
-        env={"PATH": os.environ["PATH"], "_STEADYBAND_COMPLETE": f"complete_{shell}", **asked},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    done = console.run(env={"_STEADYBAND_COMPLETE": f"complete_{shell}", **asked})
     assert done.stderr == ""
     return done.stdout
 
@@ -102,16 +96,9 @@ def test_shells_complete_commands_options_and_values(shell: str) -> None:
 
 @pytest.mark.parametrize(("shell", "place"), [("bash", ".bashrc"), ("zsh", ".zshrc"), ("fish", ".config/fish")])
 def test_completion_is_shown_and_installed(shell: str, place: str, tmp_path: Path) -> None:
-    script = Path(sys.executable).with_name("steadyband")
-    environment = {
-        "PATH": os.environ["PATH"],
-        "HOME": str(tmp_path),
-        "_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1",
-    }
+    environment = {"HOME": str(tmp_path), "_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1"}
     for action in ("--show-completion", "--install-completion"):
-        done = subprocess.run(
-            [script, action, shell], env=environment, capture_output=True, text=True, check=False, cwd=tmp_path
-        )
+        done = console.run(action, shell, env=environment, cwd=tmp_path)
         assert done.returncode == 0, done.stderr
         assert "steadyband" in done.stdout or shell in done.stdout
     assert (tmp_path / place).exists()

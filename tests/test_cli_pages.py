@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import shutil
 from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
 
 import console
-from conftest import DEMO
+from demo_home import copy_read
 
 LINK = re.compile(r'<a [^>]*href="([^"#]+)"')
 KILOBYTES_400 = 400_000
@@ -25,13 +24,9 @@ def run(*arguments: str | Path) -> str:
 
 
 @pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def home(read_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo folder, its reports inside it."""
-    place = tmp_path_factory.mktemp("pages") / "demo"
-    shutil.copytree(DEMO, place, ignore=shutil.ignore_patterns(".steadyband", "simulation", "*.py"))
-    settings = place / "athlete.toml"
-    settings.write_text(settings.read_text(encoding="utf-8").replace('"../reports"', '"reports"'), encoding="utf-8")
-    return place
+    return copy_read(read_demo, tmp_path_factory.mktemp("pages") / "demo")
 
 
 def links_of(page: Path) -> list[str]:

@@ -16,20 +16,22 @@ import pytest
 
 from conftest import DEMO, recordings_dir
 from console import PLAIN, command, run
+from demo_home import copy_read
 
 needs_demo = pytest.mark.skipif(not (DEMO / "athlete.toml").exists(), reason="no demo folder")
 
 
 @pytest.fixture
-def home(tmp_path: Path) -> Path:
-    """A copy of the demo folder that keeps its reports to itself."""
-    for name in ("athlete.toml", "sessions.csv"):
-        shutil.copy(DEMO / name, tmp_path / name)
-    for name in ("tests", "activities"):
-        shutil.copytree(DEMO / name, tmp_path / name)
-    text = (tmp_path / "athlete.toml").read_text(encoding="utf-8").replace('"../reports"', '"reports"')
-    (tmp_path / "athlete.toml").write_text(text, encoding="utf-8")
-    return tmp_path
+def home(read_demo: Path, tmp_path: Path) -> Path:
+    """A copy of the demo folder that keeps its reports to itself; its recordings were read before."""
+    return copy_read(read_demo, tmp_path)
+
+
+@pytest.fixture
+def unread(home: Path) -> Path:
+    """The same as it is before any command."""
+    shutil.rmtree(home / ".steadyband")
+    return home
 
 
 @pytest.mark.parametrize("name", ["block", "history", "export", "label", "watch"])
@@ -151,8 +153,9 @@ def test_week_shows_hours_against_the_plan_in_terminal_page_and_json(home: Path)
 
 @needs_demo
 @pytest.mark.parametrize("at_work", [False, True])
-def test_watch_ends_with_ctrl_c(home: Path, at_work: bool) -> None:
+def test_watch_ends_with_ctrl_c(unread: Path, at_work: bool) -> None:
     """SIGINT while it waits, and while a ride has just arrived: no traceback, exit status 0, no half page."""
+    home = unread
     ride = next((home / "activities").rglob("2026-05-12*.fit"))
     elsewhere = shutil.move(ride, home / "kept.fit")
     process = subprocess.Popen(
@@ -177,7 +180,8 @@ def test_watch_ends_with_ctrl_c(home: Path, at_work: bool) -> None:
 
 
 @needs_demo
-def test_watch_rewrites_the_week_and_stops_cleanly(home: Path) -> None:
+def test_watch_rewrites_the_week_and_stops_cleanly(unread: Path) -> None:
+    home = unread
     ride = next((home / "activities").rglob("2026-05-12*.fit"))
     elsewhere = shutil.move(ride, home / "kept.fit")
     process = subprocess.Popen(

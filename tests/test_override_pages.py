@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-import shutil
 from pathlib import Path
 
 import pytest
 
-from conftest import DEMO
 from console import run
+from demo_home import copy_demo
 
 REASON = "The analyser was new and the finger cold"
 
@@ -18,9 +17,8 @@ REASON = "The analyser was new and the finger cold"
 def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A copy of the demo whose bike test began at 1.7 mmol/L and is used all the same."""
     home = tmp_path_factory.mktemp("override") / "athlete"
-    shutil.copytree(DEMO, home, ignore=shutil.ignore_patterns("simulation", "*.py", "__pycache__", ".steadyband"))
-    athlete, test = home / "athlete.toml", home / "tests" / "2026-04-20-bike.toml"
-    athlete.write_text(athlete.read_text(encoding="utf-8").replace('"../reports"', '"reports"'), encoding="utf-8")
+    copy_demo(home)
+    test = home / "tests" / "2026-04-20-bike.toml"
     high = re.sub(
         r"^baseline = .*$", f'baseline = [1.7]\noverride = "{REASON}"', test.read_text(encoding="utf-8"), flags=re.M
     )

@@ -7,7 +7,6 @@ import csv
 import io
 import json
 import re
-import shutil
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -20,7 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from conftest import DEMO
+from demo_home import copy_read
 from steadyband.athlete.folder import open_folder
 from steadyband.athlete.parallel import spread
 from steadyband.athlete.store.keys import Inputs
@@ -95,13 +94,13 @@ def test_the_choice_ends_with_its_block_and_stays_in_its_thread() -> None:
 
 
 @pytest.fixture(scope="module")
-def homes(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def homes(read_demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """The demo athlete twice: metric with 24 h, and miles with 12 h."""
     base = tmp_path_factory.mktemp("readers")
     found = {name: base / name for name in ("metric", "miles")}
     for name, home in found.items():
-        shutil.copytree(DEMO, home, ignore=shutil.ignore_patterns(".steadyband", "simulation", "*.py"))
-        text = (home / "athlete.toml").read_text(encoding="utf-8").replace('"../reports"', '"reports"')
+        copy_read(read_demo, home)
+        text = (home / "athlete.toml").read_text(encoding="utf-8")
         (home / "athlete.toml").write_text(in_miles(text) if name == "miles" else text, encoding="utf-8")
     return found
 

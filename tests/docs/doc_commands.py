@@ -9,7 +9,7 @@ import stat
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import console
@@ -50,6 +50,11 @@ class Shown:
     line: str
     status: int = 0
     output: tuple[str, ...] = ()
+
+    @property
+    def bare(self) -> Shown:
+        """The same without a remark behind the command."""
+        return replace(self, line=" ".join(self.line.split(" # ")[0].split()))
 
     @property
     def typed(self) -> str:

@@ -64,7 +64,8 @@ ELSEWHERE = {
 
 PAGES = {path.relative_to(ROOT).as_posix(): path.read_text(encoding="utf-8") for path in PAPERS}
 EARLIER: dict[str, set[Shown]] = {
-    name: {shown for before in list(PAGES)[:at] for shown in shown_in(PAGES[before])} for at, name in enumerate(PAGES)
+    name: {shown.bare for before in list(PAGES)[:at] for shown in shown_in(PAGES[before])}
+    for at, name in enumerate(PAGES)
 }
 """By page, what the pages before it show: a command is run on the first page that shows it, with what is shown of its output."""
 
@@ -74,10 +75,10 @@ pytestmark = pytest.mark.skipif(not (DEMO / "athlete.toml").exists(), reason="no
 
 
 TO_RUN = [
-    pytest.param(shown, id=f"{name}: {shown.line.split(' # ')[0].strip()}")
+    pytest.param(shown, id=f"{name}: {shown.bare.line}")
     for name, text in PAGES.items()
     for shown in shown_in(text)
-    if shown.line not in ELSEWHERE and shown not in EARLIER[name]
+    if shown.line not in ELSEWHERE and shown.bare not in EARLIER[name]
 ]
 
 

@@ -118,7 +118,7 @@ STEP_TESTS = (
     toml("inline-tables", "x = " + "{a=" * 1_800 + "1" + "}" * 1_800, r"bad\.toml: expected plain keys and tables, found brackets nested too deep"),
     toml("long-line", 'x = "' + "a" * 200_000 + '"', r"bad\.toml, line 1, column 1: expected valid TOML, found: a line of 200,006 characters"),
     toml("dotted-key", "a" + ".a" * 4_900 + " = 1", r"bad\.toml, a: there is no key 'a' here"),
-    toml("dotted-keys", "\n".join(f"a{i}" + ".a" * 4_000 + " = 1" for i in range(30)), r"bad\.toml, a0: there is no key 'a0' here"),
+    toml("dotted-keys", "\n".join(f"a{i}" + ".a" * 4_000 + " = 1" for i in range(8)), r"bad\.toml, a0: there is no key 'a0' here"),
     toml("ten-megabytes", "# x\n" * 2_500_000, r"bad\.toml: could not be read: it is larger than 256 KiB"),
     toml("whole-number-endless", _changed("load = 140", "load = " + "9" * 9_000), r"bad\.toml.*expected valid TOML, found: exceeds the limit"),
     toml("hex-number-endless", _changed("load = 140", "load = 0x" + "f" * 9_000), r"bad\.toml, step 2, load: expected a number in W, found a number of about 10837 digits"),

@@ -25,6 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "review"))
 
 from season_files import make_folder
 
+import console
 from steadyband.athlete.folder import open_folder, recordings_in
 from steadyband.athlete.labelling import append_label
 from steadyband.athlete.model import SessionLabel
@@ -43,6 +44,10 @@ def start(*arguments: object, before: tuple[str, ...] = (), **more: Any) -> subp
 
 
 def run(*arguments: object, before: tuple[str, ...] = ()) -> tuple[int, str, str]:
+    """Status and both streams of a command: in a process of its own where something stands before it."""
+    if not before:
+        done = console.run(*arguments)
+        return done.returncode, done.stdout, done.stderr
     process = start(*arguments, before=before)
     out, err = process.communicate(timeout=120)
     return process.returncode, out, err
