@@ -34,7 +34,7 @@ def _measured(test: StepTest, home: Path, settings: Settings) -> tuple[StepTest,
     try:
         recording = read(_at_home(home, str(test.recording)))
         session = _session_of(test, recording.sessions)
-        return measured_test(test, prepared_rows(session, settings), session.laps)
+        return measured_test(test, prepared_rows(session, settings, test.sport), session.laps)
     except RecordingError as fault:
         text = f"The test's own recording could not be used, so its loads and heart rates are as typed: {fault}"
         return test, (Check("recording_unreadable", "warn", None, text),)

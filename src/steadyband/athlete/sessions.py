@@ -17,6 +17,11 @@ from steadyband.ground.reader import written_for
 from steadyband.ground.units import load_to_si, parse_load
 from steadyband.recording import Recording, SessionRecords, read
 from steadyband.recording.cleaning import prepared_rows
+from steadyband.recording.grid import first_second
+from steadyband.review.folder import AthleteFolder
+from steadyband.review.guard import guarded
+from steadyband.review.labels import find_label, intent_by_name
+from steadyband.review.meters import to_test_meter
 from steadyband.steptest import choose
 from steadyband.steptest.choose import Choice
 
@@ -37,11 +42,12 @@ def audit_recording(recording: Recording, folder: AthleteFolder, sport: str | No
 
 
 def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder, sport: str | None) -> Audit:
-    rows = prepared_rows(session, folder.athlete.settings)
-    start = datetime.fromtimestamp(rows.start_s, UTC)
+    settings = folder.athlete.settings
+    start = datetime.fromtimestamp(first_second(session, settings.grid), UTC)
     local = start.astimezone(folder.athlete.time_zone)
     named = _sport(session, folder, local, sport)
-    choice = choose(folder.zone_sets, named, local.date(), folder.athlete.settings.steptest)
+    choice = choose(folder.zone_sets, named, local.date(), settings.steptest)
+    rows = prepared_rows(session, settings, named)
     rows, moved = to_test_meter(rows, recording.device, choice.zone_set, folder.athlete.meter_offsets)
     intent, source = _intent(recording, session, folder, local, named)
     info = SessionInfo(
@@ -61,7 +67,7 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
         positions=folder.athlete.positions,
     )
     notes = (*(note.text for note in recording.notes), *([moved] if moved else []))
-    return audit_session(rows, info, choice, folder.athlete.settings, notes)
+    return audit_session(rows, info, choice, settings, notes)
 
 
 def _sport(session: SessionRecords, folder: AthleteFolder, local: datetime, given: str | None) -> str:

@@ -14,17 +14,22 @@ from steadyband.ground.settings import CleaningSettings, Settings
 from steadyband.recording.deriving import with_derived
 from steadyband.recording.grid import active_rows, to_rows
 from steadyband.recording.model import BoolArray, FloatArray, Repair, Rows, SessionRecords
+from steadyband.recording.track import with_sound_track
+from steadyband.settings import CleaningSettings, Settings
 
 Found = tuple[FloatArray, int]
 STEPS_PER_TURN = {"running": 2.0, "walking": 2.0, "hiking": 2.0}
 """Foot cadence is stored in strides, and a strap locks on to steps (common practice, no source)."""
 
 
-def prepared_rows(session: SessionRecords, settings: Settings) -> Rows:
-    """One-second rows of a session as every audit uses them: missing speed or distance worked out, then cleaned."""
-    completed, derived = with_derived(session, settings.cleaning, settings.grid.hold_s)
+def prepared_rows(session: SessionRecords, settings: Settings, sport: str | None = None) -> Rows:
+    """One-second rows of a session as every audit uses them: impossible tracks and speeds left out, missing speed or
+    distance worked out, then cleaned. `sport` is what the session is taken as, its own where none is given."""
+    sport = sport or session.sport
+    sound, impossible = with_sound_track(session, sport, settings.cleaning)
+    completed, derived = with_derived(sound, settings.cleaning, settings.grid.hold_s)
     rows = to_rows(completed, settings.grid)
-    return cleaned(dataclasses.replace(rows, repairs=(*rows.repairs, *derived)), session.sport, settings)
+    return cleaned(dataclasses.replace(rows, repairs=(*impossible, *rows.repairs, *derived)), sport, settings)
 
 
 def cleaned(rows: Rows, sport: str, settings: Settings) -> Rows:
@@ -39,7 +44,7 @@ def cleaned(rows: Rows, sport: str, settings: Settings) -> Rows:
     return dataclasses.replace(
         rows,
         channels=channels,
-        active=active_rows(channels, rows.absent, rows.recorded, settings.grid),
+        active=active_rows(channels, rows.absent, rows.stretch, settings.grid),
         repairs=(*rows.repairs, *repairs),
     )
 

@@ -11,6 +11,9 @@ from steadyband.recording.model import FloatArray, Repair, SessionRecords
 
 WHAT = "worked out"
 
+MOMENT_S = 0.1
+"""Points closer in time than this are one moment: no speed is worked out between them (design choice)."""
+
 
 def with_derived(
     session: SessionRecords, rules: CleaningSettings, hold_s: int
@@ -46,6 +49,17 @@ def speed_from_distance(time_s: FloatArray, distance_m: FloatArray, hold_s: int)
     if len(known) > 1:
         speed[known[-1]] = speed[known[-2]]
     return speed
+
+
+def speed_to_next(way_m: FloatArray, seconds: FloatArray) -> FloatArray:
+    """Speed [m/s, n] from each point to the next, which a held second then carries; the ways [m, n-1] may be missing.
+
+    The last point before a missing way, and the last of all, keep the speed before it.
+    """
+    speed = np.divide(way_m, seconds, out=np.full(len(way_m), np.nan), where=seconds >= MOMENT_S)
+    speed = np.append(speed, np.nan)
+    ends = np.append(np.isnan(way_m), True)
+    return np.where(ends, np.concatenate(([np.nan], speed[:-1])), speed)
 
 
 def distance_from_speed(time_s: FloatArray, speed_mps: FloatArray, hold_s: int) -> FloatArray:

@@ -37,7 +37,7 @@ def to_rows(session: SessionRecords, settings: GridSettings = GridSettings()) ->
     Every second from the first to the last record is recorded, pause or gap; pause wins. A second without a record of
     its own takes the earlier one where two records are at most `hold_s` apart. Channels are NaN outside recorded
     seconds, in longer holes, before the first and after the last valid value. Power and heart rate out of range are
-    missing; a channel that is zero throughout is absent.
+    missing, power below zero among them; a channel that is zero throughout is absent.
 
     Raises NoTimedTrackError where no record has a time, RecordingError where the session is longer than 14 days.
     """
@@ -48,6 +48,7 @@ def to_rows(session: SessionRecords, settings: GridSettings = GridSettings()) ->
     bridged = _held_positions(np.flatnonzero(own), kept.rows, settings.hold_s) >= 0
     recorded = bridged & ~pause
     channels, absent, repairs = _channels(session, kept, recorded, settings)
+    stretch = _stretches(recorded, session.breaks, kept.start_s)
     return Rows(
         start_s=kept.start_s,
         channels=channels,
@@ -55,13 +56,18 @@ def to_rows(session: SessionRecords, settings: GridSettings = GridSettings()) ->
         recorded=recorded,
         pause=pause,
         gap=~bridged & ~pause,
-        active=active_rows(channels, absent, recorded, settings),
-        stretch=_stretches(recorded, session.breaks, kept.start_s),
+        active=active_rows(channels, absent, stretch, settings),
+        stretch=stretch,
         records=len(kept.row),
         dropped=session.dropped + len(session.time_s) - len(kept.row),
         held_s=int(np.count_nonzero(recorded & ~own)),
         repairs=repairs,
     )
+
+
+def first_second(session: SessionRecords, settings: GridSettings = GridSettings()) -> int:
+    """The Unix second that the rows of a session begin at; raises as `to_rows`."""
+    return _near_start(session, settings).start_s
 
 
 def _near_start(session: SessionRecords, settings: GridSettings) -> _Kept:
@@ -132,7 +138,7 @@ def _values(session: SessionRecords, name: str, kept: _Kept) -> FloatArray:
 
 def _in_range(name: str, values: FloatArray, settings: GridSettings) -> tuple[FloatArray, int]:
     low, high = {
-        "power_w": (-math.inf, settings.power_max_w),
+        "power_w": (0.0, settings.power_max_w),
         "heart_rate_bpm": (settings.heart_rate_min_bpm, settings.heart_rate_max_bpm),
     }.get(name, (-math.inf, math.inf))
     zero_throughout = not np.any(values[np.isfinite(values)] != 0)
@@ -154,13 +160,26 @@ def _spread(values: FloatArray, kept: _Kept, recorded: BoolArray, hold_s: int) -
 
 
 def active_rows(
-    channels: Mapping[str, FloatArray], absent: frozenset[str], recorded: BoolArray, settings: GridSettings
+    channels: Mapping[str, FloatArray], absent: frozenset[str], stretch: NDArray[np.int32], settings: GridSettings
 ) -> BoolArray:
-    """Recorded seconds that move or carry power; all recorded ones where neither channel exists (METHOD 2)."""
+    """Recorded seconds that move or carry power; all recorded ones where neither channel exists (METHOD 2).
+
+    Between two active ones of a stretch, seconds of unknown speed are active as well: coasting where power is zero for at
+    most `coast_s`, unmeasured where power is not known either.
+    """
+    recorded = stretch >= 0
     if {"speed_mps", "power_w"} <= absent:
-        return recorded.copy()
-    moving: BoolArray = (channels["speed_mps"] >= settings.moving_mps) | (channels["power_w"] > 0)
-    return recorded & moving
+        return recorded
+    speed, power = channels["speed_mps"], channels["power_w"]
+    active = recorded & ((speed >= settings.moving_mps) | (power > 0))
+    unsure = recorded & ~active & np.isnan(speed)
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], unsure, [False])).astype(np.int8)))
+    for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        between = 0 < start and end < len(unsure) and active[start - 1] and active[end]
+        if not between or stretch[start - 1] != stretch[end]:
+            continue
+        active[start:end] = end - start <= settings.coast_s or np.isnan(power[start:end]).all()
+    return active
 
 
 def _stretches(recorded: BoolArray, breaks: tuple[float, ...], start_s: int) -> NDArray[np.int32]:

@@ -62,6 +62,7 @@ class SessionRecords:
     that the file carries are present. `pauses` are (timer stop, next timer start) in Unix seconds. `breaks` are
     times before which a new stretch starts even without a gap (a new GPX track segment). `origin_s` is the file's
     own start in Unix seconds as its header tells it, NaN where it does not: records too far from it are dropped.
+    `derived` names the channels that the reader worked out from positions.
     """
 
     sport: str
@@ -74,6 +75,7 @@ class SessionRecords:
     laps: tuple[Lap, ...] = ()
     dropped: int = 0
     origin_s: float = float("nan")
+    derived: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,8 @@ from steadyband.recording.gpx.text import decoded, mended, sound
 from steadyband.recording.model import FloatArray
 from steadyband.recording.registry import read
 from steadyband.recording.source import Content, load
+from steadyband.recording.track import with_sound_track
+from steadyband.settings import Settings
 
 LEAST_M = 100.0
 """Shortest way worth looking at [m] (design choice)."""
@@ -85,7 +87,8 @@ def _parser(text: str) -> Any:
 
 def _from_recording(content: Content) -> Planned:
     recording = read(content.data, content.name)
-    session = max(recording.sessions, key=lambda one: len(one.time_s))
+    longest = max(recording.sessions, key=lambda one: len(one.time_s))
+    session, _ = with_sound_track(longest, longest.sport, Settings().cleaning)
     missing = np.full(len(session.time_s), np.nan)
     lat, lon = (session.channels.get(key, missing) for key in ("lat_deg", "lon_deg"))
     along = session.channels.get("distance_m")

@@ -282,10 +282,26 @@ def repair_words(quality: Quality) -> Iterable[str]:
     for (what, count), channels in alike.items():
         told = listed(list(dict.fromkeys(filter(None, channels))))
         words = REPAIRS.get(what, what.replace("_", " "))
-        yield f"{words} for {duration_text(count)}: {told}." if told else f"{words}: {count:,}."
+        yield f"{words} {_for(what, count)}: {told}." if told else f"{words}: {count:,}."
 
 
-REPAIRS = {"held": "kept from the record before"}
+def _for(what: str, count: int) -> str:
+    if what in COUNTED:
+        return COUNTED[what].format(count=f"{count:,}", s="" if count == 1 else "s")
+    return f"for {duration_text(count)}"
+
+
+REPAIRS = {
+    "held": "kept from the record before",
+    "impossible": "left out as impossible",
+    "jump": "a jump that nobody can have covered taken out",
+}
+COUNTED = {
+    "impossible": "(too fast, too sudden or too far off), {count} record{s}",
+    "jump": "{count} time{s}",
+    "leap": "{count} time{s}",
+}
+"""Repairs that are counted, not timed."""
 CHANNELS = {"lat_deg": "position", "lon_deg": "position"}
 
 

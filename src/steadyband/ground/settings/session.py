@@ -16,6 +16,9 @@ class GridSettings:
     heart_rate_min_bpm: float = setting(25, "heart rate below this is missing", "design choice", "bpm")
     heart_rate_max_bpm: float = setting(230, "heart rate above this is missing", "design choice", "bpm")
     moving_mps: float = setting(0.5, "speed from which a second is active", "design choice", "m/s")
+    coast_s: int = setting(
+        60, "longest time without power between pedalling that is coasting where speed is not known", "design choice", "s"
+    )
     max_day_shift_s: float = setting(
         86400, "records further than this from the file's own start are dropped", "design choice", "s"
     )
@@ -74,6 +77,28 @@ class CleaningSettings:
     altitude_leaps: int = setting(1, "sudden steps of altitude are taken out: 1 on, 0 off", "design choice", "", 0, 1)
     leap_m: float = setting(15, "least height of such a step", "design choice", "m", 1)
     leap_mps: float = setting(8, "least vertical speed of such a step", "design choice", "m/s", 1)
+    impossible_track: int = setting(
+        1, "impossible positions, distances and speeds are missing: 1 on, 0 off", "design choice", "", 0, 1
+    )
+    fastest_cycling_mps: float = setting(
+        35, "nobody rides faster (126 km/h)", "common practice, no source", "m/s", 5, 100
+    )
+    fastest_foot_mps: float = setting(
+        11, "nobody runs or walks faster (40 km/h)", "common practice, no source", "m/s", 3, 100
+    )
+    fastest_other_mps: float = setting(50, "nobody is faster in other sports (180 km/h)", "design choice", "m/s", 3, 500)
+    sudden_cycling_mps2: float = setting(
+        7,
+        "speed by bike cannot change faster, up and down again within the time below",
+        "common practice, no source",
+        "m/s²",
+        1,
+    )
+    sudden_foot_mps2: float = setting(5, "nor on foot faster than this", "common practice, no source", "m/s²", 1)
+    sudden_s: float = setting(10, "longest such peak or dip", "design choice", "s", 1, 60)
+    astray_s: float = setting(
+        60, "places that the track jumps to and back from are missing unless it stays longer", "design choice", "s", 1
+    )
     derive_missing: int = setting(
         1,
         "speed is worked out from distance, or distance from speed, where one is absent: 1 on, 0 off",

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from steadyband.recording.deriving import speed_to_next
 from steadyband.recording.geo import step_m
 from steadyband.recording.gpx.stream import GpxColumns
 from steadyband.recording.model import FloatArray, Note, SessionRecords
@@ -18,9 +19,6 @@ from steadyband.recording.timeline import own_start, time_order
 
 APART_S = 3600.0
 """Tracks further apart than this are sessions of their own (design choice)."""
-
-MOMENT_S = 0.1
-"""Points closer in time than this are one moment: no speed is worked out between them (design choice)."""
 
 TIMES_S = (-2_208_988_800.0, 7_258_118_400.0)
 """Times from 1900 to 2199 [Unix s]; no calendar in other years is sure to hold, so they count as no time (design choice)."""
@@ -172,14 +170,8 @@ def _finished(columns: dict[str, FloatArray]) -> tuple[dict[str, FloatArray], in
     columns = {name: values[order] for name, values in columns.items()}
     steps = step_m(columns["lat_deg"], columns["lon_deg"])
     columns["step_m"] = np.concatenate((np.nan_to_num(steps), [0.0]))
-    columns["derived_speed"] = _speed(steps, np.diff(columns["time_s"]))
+    columns["derived_speed"] = speed_to_next(steps, np.diff(columns["time_s"]))
     return columns, backwards
-
-
-def _speed(steps: FloatArray, seconds: FloatArray) -> FloatArray:
-    """Speed from each point to the next, which a held second then carries; the last point keeps the one before."""
-    speed = np.divide(steps, seconds, out=np.full(len(steps), np.nan), where=seconds >= MOMENT_S)
-    return np.concatenate((speed, speed[-1:])) if len(speed) else np.array([np.nan])
 
 
 def grouped(tracks: Iterable[Track]) -> list[list[Track]]:
@@ -212,6 +204,7 @@ def session_of(tracks: Sequence[Track], dropped: int) -> tuple[SessionRecords, l
         breaks=tuple(float(segment["time_s"][0]) for segment in segments[1:]),
         dropped=dropped,
         origin_s=own_start((float(time_s[0]),), time_s),
+        derived=frozenset(note.channel for note in notes if note.channel),
     )
     return session, notes
 
