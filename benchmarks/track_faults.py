@@ -122,6 +122,7 @@ def clean(rng: np.random.Generator, sport: str, edges: tuple[float, float]) -> T
 def plant(track: Track, rng: np.random.Generator, counts: Counts) -> Track:
     """One to twenty faults; a device with speed and distance of its own writes what it believes of them."""
     made = dataclasses.replace(track, **{n: getattr(track, n).copy() for n in ("lat", "lon", "speed", "distance")})
+    every_s = float(made.time_s[1] - made.time_s[0])
     for _ in range(int(rng.integers(1, 21))):
         kind = KINDS[int(rng.integers(len(KINDS)))]
         counts.faults[kind] += 1
@@ -129,22 +130,26 @@ def plant(track: Track, rng: np.random.Generator, counts: Counts) -> Track:
         bearing, metres = rng.uniform(0, 2 * np.pi), rng.uniform(150, 3000)
         length = 1
         if kind == "some points off":
-            length, metres = int(rng.integers(3, 11)), rng.uniform(100, 300)
+            length, metres = _records(rng.integers(3, 11), every_s), rng.uniform(100, 300)
         if kind == "a jump that stays":
             length, metres = len(made.lat), rng.uniform(100, 500)
         if kind == "a place of zeros":
-            length = int(rng.integers(1, 6))
+            length = _records(rng.integers(1, 6), every_s)
             made.lat[at : at + length], made.lon[at : at + length] = 0.0, 0.0
         elif kind == "a stand-still, then a leap":
-            length = int(rng.integers(10, 60))
+            length = 1 + _records(rng.integers(10, 60), every_s)
             made.lat[at : at + length], made.lon[at : at + length] = made.lat[at], made.lon[at]
             continue
         else:
             made.lat[at : at + length] += metres * np.cos(bearing) * METRE
             made.lon[at : at + length] += metres * np.sin(bearing) * METRE / np.cos(np.radians(50))
         made.distance[at:] += metres * (1 if length == len(made.lat) else 2)
-        made.speed[at : at + int(rng.integers(1, 4))] = min(65.535, metres / 4)
+        made.speed[at : at + _records(rng.integers(1, 4), every_s)] = min(65.535, metres / 4)
     return made
+
+
+def _records(seconds: np.int64, every_s: float) -> int:
+    return max(1, int(seconds // every_s))
 
 
 def audited(track: Track, zones: ZoneSet, settings: Settings) -> Audit:

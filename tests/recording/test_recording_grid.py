@@ -299,3 +299,30 @@ def test_long_ride_is_quick() -> None:
     begin = time.perf_counter()
     to_rows(records)
     assert time.perf_counter() - begin < 0.25
+
+
+def test_without_speed_zeros_between_pedalling_are_coasting() -> None:
+    """A trainer: legs at rest for 60 s count, for 61 s they do not, nor before the first and after the last stroke."""
+    power = [0.0] * 5 + [200.0] * 10 + [0.0] * 60 + [200.0] * 10 + [0.0] * 61 + [200.0] * 10 + [0.0] * 7
+    rows = to_rows(session(range(len(power)), {"power_w": power}))
+    assert where(rows.active) == [*range(5, 85), *range(146, 156)]
+
+
+def test_with_speed_zeros_at_a_standstill_are_none() -> None:
+    power = [200.0] * 10 + [0.0] * 20 + [200.0] * 10
+    rows = to_rows(session(range(40), {"power_w": power, "speed_mps": [8.0] * 10 + [0.0] * 20 + [8.0] * 10}))
+    assert where(rows.active) == [*range(10), *range(30, 40)]
+
+
+def test_seconds_of_which_nothing_is_known_are_active_between_active_ones() -> None:
+    """The meter was away for 100 s: unmeasured, not a rest. Across a pause nothing is filled in."""
+    power = [200.0] * 10 + [NAN] * 100 + [200.0] * 10
+    assert to_rows(session(range(120), {"power_w": power})).active.all()
+    paused = to_rows(session(range(120), {"power_w": power}, pauses=[(50, 60)]))
+    assert where(paused.active) == [*range(10), *range(110, 120)]
+
+
+def test_power_below_zero_is_missing_and_counted() -> None:
+    rows = to_rows(session(range(30), {"power_w": [200.0] * 10 + [-5.0] * 2 + [200.0] * 18}))
+    assert repairs(rows) == {("out of range", "power_w"): 2, ("held", "power_w"): 2}
+    assert rows.channels["power_w"].min() == 200

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import dataclasses
+import sys
 
 import numpy as np
 import pytest
 
+from conftest import ROOT
 from steadyband.recording import SessionRecords, to_rows
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.geo import step_m
@@ -217,3 +219,17 @@ def test_half_an_hour_astray_is_kept_but_not_its_jumps() -> None:
     assert np.nanmax(sound.channels["speed_mps"]) < 3.6
     steps = step_m(sound.channels["lat_deg"], sound.channels["lon_deg"])
     assert np.nanmax(steps) > 290
+
+
+def test_planted_faults_change_no_verdict() -> None:
+    """The short form of benchmarks/track_faults.py; without the gate these very runs lose theirs."""
+    sys.path.insert(0, str(ROOT / "benchmarks"))
+    import track_faults
+
+    found = track_faults.trial(24, seed=3)
+    runs = found["running"]
+    for counts in found.values():
+        assert counts.untouched == counts.sessions
+        assert counts.kept == counts.sessions
+        assert max(counts.distance_off) < 0.06
+    assert runs.kept_without < runs.sessions
