@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import gzip
 import io
+import os
 import random
 import struct
 import subprocess
 import zipfile
+import zlib
 from pathlib import Path
 
 import pytest
@@ -167,3 +169,82 @@ def test_another_packer_is_read(tmp_path: Path) -> None:
     except FileNotFoundError:
         pytest.skip("the program zip (Info-ZIP) is not installed")
     assert only(list(list_sources(tmp_path / "a.zip").sources)) == ride(50)
+
+
+def by_fours(sources: tuple[Source, ...]) -> list[bytes | RecordingError]:
+    pieces = [sources[at : at + 4] for at in range(0, len(sources), 4)]
+    return [data for piece in pieces for _, data in contents(piece)]
+
+
+def test_the_list_of_members_is_read_once_however_few_are_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Workers take four recordings at a time: a list read for each four costs quadratic time."""
+    wanted = {f"{number:03}.fit": ride(10 + number) for number in range(40)}
+    inner = {f"{number:03}.zip": packed({"a.fit": data}) for number, data in enumerate(wanted.values())}
+    for members in (wanted, inner):
+        path = write(tmp_path / "all.zip", members)
+        sources = list_sources(path).sources
+        opened: list[object] = []
+        real = zipfile.ZipFile
+        with monkeypatch.context() as patched:
+            patched.setattr(archives.zipfile, "ZipFile", lambda file: opened.append(file) or real(file))
+            assert by_fours(sources) == list(wanted.values())
+        assert len(opened) == 1 + (len(inner) if members is inner else 0)
+
+
+def test_an_archive_that_changes_is_listed_anew(tmp_path: Path) -> None:
+    path = write(tmp_path / "all.zip", {"a.fit": ride(30)})
+    assert only([Source(path, ("a.fit",))]) == ride(30)
+    (tmp_path / "new.zip").write_bytes(packed({"a.fit": ride(31)}))
+    (tmp_path / "new.zip").replace(path)
+    assert only([Source(path, ("a.fit",))]) == ride(31)
+    path.unlink()
+    assert isinstance(only([Source(path, ("a.fit",))]), RecordingError)
+
+
+def test_no_archive_stays_open(tmp_path: Path) -> None:
+    path = write(tmp_path / "all.zip", {"a.fit": ride(30), "b.fit": ride(31)})
+    half = contents([Source(path, ("a.fit",)), Source(path, ("b.fit",))])
+    next(half)
+    half.close()
+    held = {os.path.realpath(f"/proc/self/fd/{number}") for number in range(256)}
+    assert str(path) not in held
+
+
+@pytest.mark.parametrize("members", [1, 3000])
+def test_gzip_members_cost_what_they_hold(members: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a member leaves over is copied: counted here, it grows with the file and not with its square."""
+    from steadyband.recording import source
+
+    copied = [0]
+    real = zlib.decompressobj
+
+    class Counted:
+        def __init__(self, wbits: int) -> None:
+            self._real = real(wbits=wbits)
+
+        def decompress(self, data: bytes, most: int) -> bytes:
+            found = self._real.decompress(data, most)
+            copied[0] += len(data) + len(self._real.unused_data) + len(self._real.unconsumed_tail)
+            return found
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self._real, name)
+
+    monkeypatch.setattr(source.zlib, "decompressobj", Counted)
+    data = gzip.compress(b"", mtime=0) * members + gzip.compress(ride(40), mtime=0)
+    assert source.load(data, "x.fit.gz").data == ride(40)
+    assert copied[0] < 30 * len(data)
+
+
+@pytest.mark.parametrize("size", [1, 255, 256, 257, 70_000, 3_000_000])
+def test_gzip_of_any_size_is_unpacked_whole(size: int) -> None:
+    data = random.Random(size).randbytes(size // 2) + b"a" * (size - size // 2)
+    packed_twice = gzip.compress(data, mtime=0) + gzip.compress(data[::-1], mtime=0)
+    from steadyband.recording.source import load
+
+    assert load(packed_twice, "x.gz").data == data + data[::-1]
+    assert load(packed_twice + b"rubbish", "x.gz").data == data + data[::-1]
+    cut = load(packed_twice[:-9], "x.gz")
+    assert cut.damage == "the gzip data is cut short; what is there was read"

@@ -6,16 +6,18 @@ import lzma
 import os
 import re
 import struct
+import threading
 import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from io import BytesIO
 from itertools import groupby
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, cast
 
 from steadyband.ground.errors import RecordingError, UnknownFormatError
 from steadyband.ground.opening import open_regular
@@ -94,13 +96,16 @@ def list_sources(path: Path) -> Listing:
 
 
 def contents(sources: Sequence[Source]) -> Iterator[tuple[Source, bytes | RecordingError]]:
-    """The bytes of each source as packed in its file, or why they cannot be had; an archive is opened once a run of it."""
-    for (path, outer), group in groupby(sources, key=lambda item: (item.path, item.inside[:-1])):
-        members = list(group)
-        if members[0].inside:
-            yield from _from_archive(path, outer, members)
+    """The bytes of each source as packed in its file, or why they cannot be had.
+
+    The list of an archive's members is read once, and again only where the file changed: who asks for a few members at a
+    time takes no longer than who asks for all.
+    """
+    for (path, packed), group in groupby(sources, key=lambda item: (item.path, bool(item.inside))):
+        if packed:
+            yield from _from_archive(path, list(group))
         else:
-            yield from ((source, _file_bytes(path)) for source in members)
+            yield from ((source, _file_bytes(path)) for source in group)
 
 
 def _file_bytes(path: Path) -> bytes | RecordingError:
@@ -110,20 +115,92 @@ def _file_bytes(path: Path) -> bytes | RecordingError:
         return fault
 
 
-def _from_archive(
-    path: Path, outer: tuple[str, ...], members: Sequence[Source]
-) -> Iterator[tuple[Source, bytes | RecordingError]]:
+def _from_archive(path: Path, members: Sequence[Source]) -> Iterator[tuple[Source, bytes | RecordingError]]:
     try:
-        with open_regular(path) as stream:
-            archive = _opened(stream, str(path))
-            if outer:
-                archive = _opened(BytesIO(_member(archive, Source(path, outer), INNER_MAX)), Source(path, outer).place)
-            for source in members:
-                yield source, _member_or_fault(archive, source)
+        directory = _directory(path, _identity(path), threading.get_ident())
+        with directory.file:
+            for outer, group in groupby(members, key=lambda item: item.inside[:-1]):
+                yield from directory.members(outer, list(group))
     except OSError as fault:
         yield from ((source, _unreadable(str(path), fault)) for source in members)
     except RecordingError as refused:
         yield from ((source, refused) for source in members)
+
+
+def _identity(path: Path) -> tuple[int, ...]:
+    found = path.stat()
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns
+
+
+class _Reopened:
+    """A file that is open inside `with` alone, for a library that keeps what it read from."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._stream: BinaryIO | None = None
+
+    def __enter__(self) -> None:
+        self._stream = open_regular(self._path)
+
+    def __exit__(self, *_: object) -> None:
+        self._open.close()
+        self._stream = None
+
+    @property
+    def _open(self) -> BinaryIO:
+        if self._stream is None:
+            raise ValueError("the archive is not open")
+        return self._stream
+
+    def read(self, size: int = -1) -> bytes:
+        return self._open.read(size)
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        return self._open.seek(offset, whence)
+
+    def tell(self) -> int:
+        return self._open.tell()
+
+    def seekable(self) -> bool:
+        return True
+
+
+class _Directory:
+    """An archive whose list of members is known, and the last archive inside of it that was asked for."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.file = _Reopened(path)
+        with self.file:
+            self._whole = _opened(cast("BinaryIO", self.file), str(path))
+        self._inner: tuple[tuple[str, ...], zipfile.ZipFile] = ((), self._whole)
+
+    def members(
+        self, outer: tuple[str, ...], sources: Sequence[Source]
+    ) -> Iterator[tuple[Source, bytes | RecordingError]]:
+        """The bytes of members of the archive itself, or of one inside of it; `file` must be open."""
+        try:
+            archive = self._archive(outer)
+        except RecordingError as refused:
+            yield from ((source, refused) for source in sources)
+            return
+        for source in sources:
+            yield source, _member_or_fault(archive, source)
+
+    def _archive(self, outer: tuple[str, ...]) -> zipfile.ZipFile:
+        if not outer:
+            return self._whole
+        if self._inner[0] != outer:
+            packed = Source(self.path, outer)
+            self._inner = (), self._whole  # the last one's bytes go before the next one's come
+            self._inner = outer, _opened(BytesIO(_member(self._whole, packed, INNER_MAX)), packed.place)
+        return self._inner[1]
+
+
+@lru_cache(maxsize=1)
+def _directory(path: Path, identity: tuple[int, ...], thread: int) -> _Directory:
+    """The directory of an archive as it stands on the disk now; one thread alone uses it."""
+    return _Directory(path)
 
 
 def _member_or_fault(archive: zipfile.ZipFile, source: Source) -> bytes | RecordingError:

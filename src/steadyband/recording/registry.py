@@ -53,14 +53,15 @@ def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = N
     Raises UnknownFormatError, NotAnActivityError, NoTimedTrackError, DamagedRecordingError, or plain RecordingError
     where the bytes cannot be had at all; each says what was expected, found, and what to try.
     """
-    content = load(source, name)
-    place = name or (os.fspath(source) if isinstance(source, str | os.PathLike) else content.name)
+    place = name or (os.fspath(source) if isinstance(source, str | os.PathLike) else None)
     try:
         with timed():
+            content = load(source, name)
+            place = place or content.name
             recording = _reader_of(content).read(content.data, content.name)
         check_span(min(float(s.time_s[-1] - s.time_s[0]), SESSION_SPAN_S) for s in recording.sessions)
     except SteadybandError as exc:
-        exc.file = str(place)
+        exc.file = str(place) if place else exc.file
         raise
     damage = ", and ".join(part for part in (content.damage, recording.damage) if part) or None
     is_plain = content.packed is content.data

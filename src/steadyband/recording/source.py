@@ -10,12 +10,17 @@ from typing import BinaryIO
 
 from steadyband.ground.errors import RecordingError
 from steadyband.ground.opening import NotRegularError, open_regular
+from steadyband.errors import RecordingError
+from steadyband.opening import NotRegularError, open_regular
+from steadyband.recording.limits import check_time
 
 SIZE_MAX = 64 * 2**20
 """Largest recording read, packed or unpacked [bytes] (design choice: days of one-second data stay under 50 MiB)."""
 
 GZIP_MAGIC = b"\x1f\x8b"
 _PIECE = 1 << 20
+_FIRST_STEP = 256
+"""Bytes given to a gzip member at first, doubled as it goes on: what a short one leaves over is copied each time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,30 +97,35 @@ def _checked_size(data: bytes, name: str) -> None:
     if not data:
         raise RecordingError("the file is empty.", file=name, hint="Export the session again.")
     if len(data) > SIZE_MAX:
-        raise RecordingError(
-            f"expected at most {SIZE_MAX // 2**20} MiB, found more.", file=name, hint="Split the recording."
-        )
+        raise _too_large(name)
+
+
+def _too_large(name: str) -> RecordingError:
+    return RecordingError(
+        f"expected at most {SIZE_MAX // 2**20} MiB, found more.", file=name, hint="Split the recording."
+    )
 
 
 def _unpacked(packed: bytes, name: str) -> tuple[bytes, str | None]:
-    """The unpacked bytes, up to the damage if there is any, and a sentence about it."""
+    """The unpacked bytes, up to the damage if there is any, and a sentence about it; in time linear in both."""
     pieces: list[bytes] = []
-    size, rest = 0, packed
-    while rest.startswith(GZIP_MAGIC):
-        member = zlib.decompressobj(wbits=31)
+    size, at = 0, 0
+    while packed.startswith(GZIP_MAGIC, at):
+        member, step = zlib.decompressobj(wbits=31), _FIRST_STEP
         try:
-            while not member.eof and rest:
-                piece = member.decompress(rest, _PIECE)
-                rest = member.unconsumed_tail
-                size += len(piece)
-                pieces.append(piece)
+            while not member.eof and at < len(packed):
+                check_time()
+                given = packed[at : at + step]
+                pieces.append(member.decompress(given, _PIECE))
+                at += len(given) - len(member.unconsumed_tail or member.unused_data)
+                size += len(pieces[-1])
+                step = min(2 * step, _PIECE)
                 if size > SIZE_MAX:
-                    _checked_size(b"".join(pieces), name)
+                    raise _too_large(name)
         except zlib.error as exc:
             return _after_damage(pieces, f"the gzip data is damaged ({exc}); what comes before was read", name)
         if not member.eof:
             return _after_damage(pieces, "the gzip data is cut short; what is there was read", name)
-        rest = member.unused_data
     data = b"".join(pieces)
     _checked_size(data, name)
     return data, None
