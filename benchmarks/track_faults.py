@@ -172,7 +172,9 @@ def tried(zones: ZoneSet, rng: np.random.Generator, counts: Counts) -> None:
     floor, top = zones.edges.floor, zones.edges.target_top
     track = clean(rng, zones.test.sport, (float(floor or 0.8 * top), float(top)))
     spoilt = plant(track, rng, counts)
-    plain, with_gate, after, without = (audited(t, zones, s) for t, s in ((track, off), (track, on), (spoilt, on), (spoilt, off)))
+    plain, with_gate, after, without = (
+        audited(t, zones, s) for t, s in ((track, off), (track, on), (spoilt, on), (spoilt, off))
+    )
     counts.sessions += 1
     counts.in_band += bool(plain.verdict.in_band)
     counts.untouched += _codes(plain) == _codes(with_gate) and length_m(plain) == length_m(with_gate)
@@ -193,7 +195,9 @@ def trial(sessions: int, seed: int) -> dict[str, Counts]:
     zone_sets = open_folder(ROOT / "demo_activities").zone_sets
     found = {}
     for sport in ("running", "cycling"):
-        zones = [z for z in zone_sets if z.test.sport == sport and is_speed(z.test.load_unit) == (sport == "running")][-1]
+        zones = [z for z in zone_sets if z.test.sport == sport and is_speed(z.test.load_unit) == (sport == "running")][
+            -1
+        ]
         rng, counts = np.random.default_rng([seed, len(sport)]), Counts()
         for _ in range(sessions // 2):
             tried(zones, rng, counts)
@@ -210,10 +214,14 @@ def main() -> None:
     for sport, found in trial(given.sessions, given.seed).items():
         print(f"{sport}: {found.sessions} sessions, {found.in_band} of them in band when clean; faults: {found.faults}")
         print(f"  clean and left exactly as it was by the gate: {found.untouched}")
-        print(f"  in band or not kept with faults: {found.kept}, every finding kept: {found.codes_kept}; without the gate: {found.kept_without}")
+        print(
+            f"  in band or not kept with faults: {found.kept}, every finding kept: {found.codes_kept}; without the gate: {found.kept_without}"
+        )
         print(f"  number of climbs kept: {found.climbs_kept}")
         for name, off in (("with", found.distance_off), ("without", found.distance_off_without)):
-            print(f"  distance off {name} the gate: median {np.median(off):.3%}, 95 % under {np.quantile(off, 0.95):.3%}, most {max(off):.2%}")
+            print(
+                f"  distance off {name} the gate: median {np.median(off):.3%}, 95 % under {np.quantile(off, 0.95):.3%}, most {max(off):.2%}"
+            )
 
 
 if __name__ == "__main__":

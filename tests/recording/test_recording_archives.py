@@ -182,15 +182,16 @@ def test_the_list_of_members_is_read_once_however_few_are_asked_for(
     """Workers take four recordings at a time: a list read for each four costs quadratic time."""
     wanted = {f"{number:03}.fit": ride(10 + number) for number in range(40)}
     inner = {f"{number:03}.zip": packed({"a.fit": data}) for number, data in enumerate(wanted.values())}
-    for members in (wanted, inner):
+    opened: list[object] = []
+    real = zipfile.ZipFile
+    for members, lists in ((wanted, 1), (inner, 1 + len(inner))):
         path = write(tmp_path / "all.zip", members)
         sources = list_sources(path).sources
-        opened: list[object] = []
-        real = zipfile.ZipFile
+        opened.clear()
         with monkeypatch.context() as patched:
             patched.setattr(archives.zipfile, "ZipFile", lambda file: opened.append(file) or real(file))
             assert by_fours(sources) == list(wanted.values())
-        assert len(opened) == 1 + (len(inner) if members is inner else 0)
+        assert len(opened) == lists
 
 
 def test_an_archive_that_changes_is_listed_anew(tmp_path: Path) -> None:

@@ -279,15 +279,19 @@ def test_cleaning_is_done_once_and_keeps_the_frame(seed: int, faults: int) -> No
 REAL = [path for kind in ("fit", "gpx") for path in recording_files(kind)]
 
 IMPOSSIBLE = {
-    "multisport_hr_gps_4h.fit": {("impossible", "lat_deg"): 4, ("impossible", "distance_m"): 3, ("jump", "distance_m"): 2},
+    "multisport_hr_gps_4h.fit": {
+        ("impossible", "lat_deg"): 4,
+        ("impossible", "distance_m"): 3,
+        ("jump", "distance_m"): 2,
+    },
     "ride_hr_gps_no_power_3h31.fit": {("impossible", "speed_mps"): 3},
     "run_hr_gps_0h47.fit": {("impossible", "lat_deg"): 3, ("jump", "distance_m"): 1},
     "Mojstrovka.gpx": {("impossible", "lat_deg"): 85},
     "first_and_last_elevation.gpx": {("impossible", "lat_deg"): 7},
-    **dict.fromkeys(
-        [f"cerknicko-jezero{kind}.gpx" for kind in ("", "-no-creator", "-with-elevations-zero", "-without-elevations")],
-        {("jump", "lat_deg"): 1},
-    ),
+    **{
+        f"cerknicko-jezero{kind}.gpx": {("jump", "lat_deg"): 1}
+        for kind in ("", "-no-creator", "-with-elevations-zero", "-without-elevations")
+    },
 }
 """What the gate takes out of real recordings (regression pins). Each was looked at: positions and counters that leap by
 25 to 125 m in a second on foot (receivers that had just been switched on), speeds of 26 and 12 m/s in the first second

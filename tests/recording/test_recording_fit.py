@@ -29,6 +29,7 @@ from fit_bytes import (
     UINT32,
     UNIX0,
     WORKOUT,
+    Field,
     file_id,
     fit_file,
     message,
@@ -107,7 +108,7 @@ def test_records_are_put_in_order_and_counted() -> None:
     (only,) = recording.sessions
     assert only.channels["power_w"].tolist() == [10, 11, 12]
     assert only.dropped == 1
-    assert {note.code: note.count for note in recording.notes} == {"order": 1, "untimed": 1}
+    assert {note.code: note.count for note in recording.notes} == {"order": 1, "untimed": 1, "sport": 0}
 
 
 def test_multisport_gives_one_session_a_sport() -> None:
@@ -136,7 +137,76 @@ def test_cut_file_without_a_session_takes_the_sport_of_sport_or_lap() -> None:
     assert read(fit_file(file_id(), sport, *records, lap)).sessions[0].sport == "cycling"
     assert read(fit_file(file_id(), sport, *records)).sessions[0].sub_sport == "road"
     assert read(fit_file(file_id(), *records, lap)).sessions[0].sport == "running"
-    assert read(fit_file(file_id(), *records)).sessions[0].sport == "unknown"
+    assert read(fit_file(file_id(), *records)).sessions[0].sport == "cycling"  # guessed, see below
+
+
+def speeds(mps: float, *more: Field) -> list[bytes]:
+    return [message(RECORD, (253, UINT32, T0 + i), (6, UINT16, round(1000 * mps)), *more) for i in range(9)]
+
+
+@pytest.mark.parametrize(
+    ("records", "sport"),
+    [
+        ([record(T0 + i, 180) for i in range(9)], "cycling"),  # power and no speed: a trainer
+        (speeds(8.0, (4, UINT8, 85)), "cycling"),
+        (speeds(3.0), "running"),
+        (speeds(8.0), "unknown"),  # a ride, a car, skis
+        (speeds(3.0, (7, UINT16, 250)), "unknown"),  # uphill by bike, or a run with a power meter
+        (speeds(1.2), "unknown"),
+        ([record(T0 + i, None, 130) for i in range(9)], "unknown"),
+    ],
+)
+def test_a_file_that_names_no_sport_is_guessed_and_says_so(records: list[bytes], sport: str) -> None:
+    recording = read(fit_file(file_id(), *records))
+    (found,) = recording.sessions
+    assert (found.sport, found.guessed) == (sport, True)
+    told = [note.text for note in recording.notes if note.code == "sport"]
+    assert len(told) == (sport != "unknown")
+    assert all(sport in text and "--sport" in text for text in told)
+
+
+def test_a_sport_that_the_file_names_is_no_guess() -> None:
+    named = read(fit_file(file_id(), *speeds(3.0), session(T0, 8, CYCLING))).sessions[0]
+    assert (named.sport, named.guessed) == ("cycling", False)
+
+
+def test_lists_in_place_of_numbers_are_told() -> None:
+    pair = struct.pack("<BBBHB", 0x40, 0, 0, RECORD, 3) + bytes([253, 4, UINT32, 7, 4, UINT16, 3, 1, UINT8])
+    body = b"".join(b"\x00" + struct.pack("<IHHB", T0 + i, 200, 210, 130) for i in range(5))
+    recording = read(fit_file(file_id(), pair + body, session(T0, 4, CYCLING)))
+    assert "power_w" not in recording.sessions[0].channels
+    assert [(note.code, note.count) for note in recording.notes] == [("list", 5)]
+
+
+def test_speeds_that_differ_are_told_and_the_exact_one_is_used() -> None:
+    both = [
+        message(RECORD, (253, UINT32, T0 + i), (6, UINT16, 9000), (73, UINT32, 3000 if i < 4 else 9000))
+        for i in range(9)
+    ]
+    recording = read(fit_file(file_id(), *both, session(T0, 8, RUNNING)))
+    assert recording.sessions[0].channels["speed_mps"].tolist() == [3.0] * 4 + [9.0] * 5
+    assert [(note.code, note.count) for note in recording.notes] == [("fields_differ", 4)]
+
+
+def test_chained_files_in_any_order_give_the_same_sessions() -> None:
+    early = fit_file(file_id(), *[record(T0 + i, 200) for i in range(9)], session(T0, 8, CYCLING))
+    later = fit_file(
+        file_id(created=T0 + 9000), *[record(T0 + 9000 + i, 150) for i in range(9)], session(T0 + 9000, 8, RUNNING)
+    )
+    one, other = (read(data, "x").sessions for data in (early + later, later + early))
+    assert [s.sport for s in one] == [s.sport for s in other] == ["cycling", "running"]
+    for a, b in zip(one, other, strict=True):
+        np.testing.assert_array_equal(a.time_s, b.time_s)
+        np.testing.assert_array_equal(a.channels["power_w"], b.channels["power_w"])
+
+
+def test_sessions_of_three_days_lose_nothing() -> None:
+    days = [(T0 + 30 * 3600 * day, day) for day in range(3)]
+    parts = [[record(start + i, 100 + day) for i in range(9)] for start, day in days]
+    heads = [session(start, 8, CYCLING) for start, _ in days]
+    recording = read(fit_file(file_id(), *[item for part in parts for item in part], *heads))
+    found = [to_rows(each) for each in recording.sessions]
+    assert [(rows.records, rows.dropped) for rows in found] == [(9, 0)] * 3
 
 
 def test_records_after_the_last_session_of_a_cut_file_are_a_session_of_unknown_sport() -> None:
@@ -232,7 +302,7 @@ def test_recording_of_a_device_without_a_clock_is_read_and_said() -> None:
     # Published: FIT profile, date_time below 0x10000000 counts seconds since the device was switched on.
     recording = read(fit_file(file_id(created=1000), record(1000, 150, 99), record(1001, 150, 99)))
     assert recording.sessions[0].time_s.tolist() == [631066600, 631066601]
-    assert [note.code for note in recording.notes] == ["undated"]
+    assert [note.code for note in recording.notes] == ["sport", "undated"]
 
 
 def test_wrong_checksum_is_used_and_said() -> None:

@@ -305,3 +305,29 @@ def test_any_text_is_read_or_refused(data: st.DataObject) -> None:
             to_rows(session)
     except RecordingError as error:
         assert "\n" not in error.message  # noqa: PT017
+
+
+def test_space_around_times_means_nothing() -> None:
+    """XML Schema 1.0 part 2, 3.2.7: white space around a dateTime collapses. Some exporters write a line a value."""
+    points = "".join(
+        f'<trkpt lat="50.{i:03}" lon="8"><time>{before}2026-05-02T06:00:{i:02}Z{after}</time></trkpt>'
+        for i, (before, after) in enumerate([("", ""), (" ", ""), ("\n\t", "\n"), ("", "  ")] * 5)
+    )
+    text = f'<gpx version="1.1" creator="ours" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{points}</trkseg></trk></gpx>'
+    recording = read(text.encode())
+    assert np.diff(recording.sessions[0].time_s).tolist() == [1.0] * 19
+    assert recording.sessions[0].dropped == 0
+
+
+def test_values_that_nothing_has_are_left_out_and_told() -> None:
+    points = "".join(
+        f'<trkpt lat="50.{i:03}" lon="8"><ele>{"1e300" if i == 3 else 100}</ele><time>2026-05-02T06:00:{i:02}Z</time>'
+        f"<extensions><hr>{'1e308' if i == 4 else 120}</hr></extensions></trkpt>"
+        for i in range(9)
+    )
+    text = f'<gpx version="1.1" creator="ours" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{points}</trkseg></trk></gpx>'
+    recording = read(text.encode())
+    channels = recording.sessions[0].channels
+    assert np.flatnonzero(np.isnan(channels["altitude_m"])).tolist() == [3]
+    assert np.flatnonzero(np.isnan(channels["heart_rate_bpm"])).tolist() == [4]
+    assert [note.count for note in recording.notes if note.code == "huge"] == [2]

@@ -87,7 +87,9 @@ def test_a_jump_that_stays_is_no_way() -> None:
     lat[900:] += 400 * METRE
     rows = prepared_rows(session_of(lat, lon), DEFAULT)
     assert counts(session_of(lat, lon)) == {("jump", "lat_deg"): 1}
-    assert rows.channels["distance_m"][-1] == pytest.approx(true - 3.0, abs=0.5)  # the one second of the jump is not known
+    assert rows.channels["distance_m"][-1] == pytest.approx(
+        true - 3.0, abs=0.5
+    )  # the one second of the jump is not known
     assert np.nanmax(rows.channels["speed_mps"]) < 3.6
     assert np.isfinite(rows.channels["lat_deg"]).all()
 
@@ -106,7 +108,6 @@ def test_a_receiver_that_stood_still_in_a_tunnel_loses_no_way() -> None:
 
 def test_a_stop_is_a_stop() -> None:
     """A minute at a crossing, places held by the receiver, and 6 m at once when it lets go."""
-    lat, lon = way()
     step = np.full(N - 1, 3.0)
     step[600:660], step[660] = 0.0, 6.0
     lat = 50 + np.concatenate(([0.0], np.cumsum(step))) * METRE

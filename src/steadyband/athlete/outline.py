@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.recording.model import FloatArray, SessionRecords
+from steadyband.recording.timeline import own_records
 
 SmallArray = NDArray[np.float32]
 MINUTE_S = 60
@@ -38,11 +39,8 @@ class Outline:
 
 def outline_of(session: SessionRecords, format: str) -> Outline:
     """The outline of a session as read; records too far from the file's own start are left out."""
-    keep = np.isfinite(session.time_s)
-    if np.isfinite(session.origin_s):
-        keep &= np.abs(session.time_s - session.origin_s) <= 86400
-    time_s = session.time_s[keep] if keep.any() else session.time_s
-    keep = keep if keep.any() else np.ones(len(session.time_s), bool)
+    keep = own_records(session.time_s, session.origin_s)
+    time_s = session.time_s[keep]
     minute = (time_s // MINUTE_S).astype(np.int64)
     first = int(minute[0])
     bins = minute - first

@@ -71,11 +71,11 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
 
 
 def _sport(session: SessionRecords, folder: AthleteFolder, local: datetime, given: str | None) -> str:
-    if session.sport != "unknown":
+    if session.sport != "unknown" and not session.guessed:
         return session.sport
     label = find_label(folder.labels, local, "unknown")
     labelled = next((item.sport for item in folder.labels if item.date == local.date() and item.sport), None)
-    return given or (label.sport if label else None) or labelled or "unknown"
+    return given or (label.sport if label else None) or labelled or session.sport
 
 
 def _intent(

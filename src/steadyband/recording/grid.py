@@ -14,6 +14,8 @@ from steadyband.ground.settings import GridSettings
 from steadyband.recording.limits import SPAN_MAX_S
 from steadyband.recording.model import CHANNELS, BoolArray, FloatArray, Repair, Rows, SessionRecords
 from steadyband.recording.timeline import own_start
+from steadyband.recording.timeline import own_records
+from steadyband.settings import GridSettings
 
 ELAPSED_MAX_S = SPAN_MAX_S
 """Longest session laid out in seconds (design choice): a broken clock must not fill the memory."""
@@ -72,11 +74,9 @@ def first_second(session: SessionRecords, settings: GridSettings = GridSettings(
 
 def _near_start(session: SessionRecords, settings: GridSettings) -> _Kept:
     time_s = session.time_s
-    known = time_s[np.isfinite(time_s)]
-    if not len(known):
+    if not np.isfinite(time_s).any():
         raise NoTimedTrackError("expected records with a time, found none.", hint="Export the session again.")
-    within = settings.max_day_shift_s
-    keep = np.abs(time_s - own_start((session.origin_s, float(known[0])), known, within)) <= within
+    keep = own_records(time_s, session.origin_s, settings.max_day_shift_s)
     second = np.floor(time_s[keep])
     start, rows = int(second.min()), int(second.max() - second.min()) + 1
     if rows > ELAPSED_MAX_S:
@@ -175,7 +175,7 @@ def active_rows(
     unsure = recorded & ~active & np.isnan(speed)
     edges = np.flatnonzero(np.diff(np.concatenate(([False], unsure, [False])).astype(np.int8)))
     for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
-        between = 0 < start and end < len(unsure) and active[start - 1] and active[end]
+        between = start > 0 and end < len(unsure) and active[start - 1] and active[end]
         if not between or stretch[start - 1] != stretch[end]:
             continue
         active[start:end] = end - start <= settings.coast_s or np.isnan(power[start:end]).all()

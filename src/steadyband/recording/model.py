@@ -62,7 +62,7 @@ class SessionRecords:
     that the file carries are present. `pauses` are (timer stop, next timer start) in Unix seconds. `breaks` are
     times before which a new stretch starts even without a gap (a new GPX track segment). `origin_s` is the file's
     own start in Unix seconds as its header tells it, NaN where it does not: records too far from it are dropped.
-    `derived` names the channels that the reader worked out from positions.
+    `derived` names the channels that the reader worked out from positions; `guessed` says that the file names no sport.
     """
 
     sport: str
@@ -76,6 +76,7 @@ class SessionRecords:
     dropped: int = 0
     origin_s: float = float("nan")
     derived: frozenset[str] = frozenset()
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,16 +12,20 @@ from importlib import import_module
 from typing import Any, BinaryIO, Literal
 
 from steadyband.ground.errors import SteadybandError, UnknownFormatError
+import numpy as np
+
+from steadyband.errors import SteadybandError, UnknownFormatError
 from steadyband.recording.limits import check_span, timed
-from steadyband.recording.model import Recording
+from steadyband.recording.model import Note, Recording, SessionRecords
 from steadyband.recording.source import Content, load
+from steadyband.recording.timeline import own_records
 
 HEAD_SIZE = 65536
 """Bytes shown to `sniff` (a GPX file may open with long comments)."""
 
 
-SESSION_SPAN_S = 2 * 86400.0
-"""No session is laid out for longer: records further than a day from its start are dropped as the fault of a clock [s]."""
+HUGE = 1e9
+"""No value of a recording is as large, in SI units (design choice): such ones come from damage, and are missing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,14 +63,33 @@ def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = N
             content = load(source, name)
             place = place or content.name
             recording = _reader_of(content).read(content.data, content.name)
-        check_span(min(float(s.time_s[-1] - s.time_s[0]), SESSION_SPAN_S) for s in recording.sessions)
+        check_span(_span_s(session) for session in recording.sessions)
     except SteadybandError as exc:
         exc.file = str(place) if place else exc.file
         raise
     damage = ", and ".join(part for part in (content.damage, recording.damage) if part) or None
     is_plain = content.packed is content.data
     digest = recording.sha256 if is_plain else hashlib.sha256(content.packed).hexdigest()
-    return dataclasses.replace(recording, sha256=digest, damage=damage)
+    return dataclasses.replace(_without_huge(recording), sha256=digest, damage=damage)
+
+
+def _span_s(session: SessionRecords) -> float:
+    """What a session spans when it is laid out in seconds: without records of a broken clock."""
+    own = session.time_s[own_records(session.time_s, session.origin_s)]
+    return float(own.max() - own.min())
+
+
+def _without_huge(recording: Recording) -> Recording:
+    count, sessions = 0, []
+    for session in recording.sessions:
+        huge = {name: np.abs(values) > HUGE for name, values in session.channels.items()}
+        found = {name: np.where(mask, np.nan, session.channels[name]) for name, mask in huge.items() if mask.any()}
+        count += sum(int(np.count_nonzero(huge[name])) for name in found)
+        sessions.append(dataclasses.replace(session, channels={**session.channels, **found}) if found else session)
+    if not count:
+        return recording
+    note = Note("huge", "warn", f"{count} value(s) larger than anything that can be measured were left out.", count)
+    return dataclasses.replace(recording, sessions=tuple(sessions), notes=(*recording.notes, note))
 
 
 def _reader_of(content: Content) -> Reader:

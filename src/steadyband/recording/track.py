@@ -98,7 +98,9 @@ def _positions(
     known = np.flatnonzero(np.isfinite(channels["lat_deg"]) & np.isfinite(channels["lon_deg"]))
     lat, lon, time_s = channels["lat_deg"][known], channels["lon_deg"][known], session.time_s[known]
     apart = _segment_starts(time_s, session.breaks)
-    found = believed(time_s, lambda a, b: apart_m(lat[a], lon[a], lat[b], lon[b]), apart, limits, rules.sudden_s, rules.astray_s)
+    found = believed(
+        time_s, lambda a, b: apart_m(lat[a], lon[a], lat[b], lon[b]), apart, limits, rules.sudden_s, rules.astray_s
+    )
     jumps = found.cut & ~apart
     if found.kept.all() and not (jumps.any() and session.derived):
         return []
@@ -140,7 +142,9 @@ def _distance(
         step = metres[end] - metres[start]
         return np.where(step < -BACK_M, np.inf, np.abs(step))
 
-    found = believed(time_s[known], way, np.zeros(len(known), np.bool_), Limits(limits.mps, np.inf), 0.0, rules.sudden_s)
+    found = believed(
+        time_s[known], way, np.zeros(len(known), np.bool_), Limits(limits.mps, np.inf), 0.0, rules.sudden_s
+    )
     kept = known[found.kept]
     step = np.diff(channels["distance_m"][kept], prepend=np.nan)
     jump = np.where(found.cut[found.kept] & (step > 0), step, 0.0)

@@ -53,6 +53,8 @@ def freshness(age_days: int, settings: StepTestSettings) -> str:
 
 def _reason(tests: list[ZoneSet], earlier: list[ZoneSet], sport: str, on: date, state: str | None) -> str:
     kind = f"{state} {sport}" if state else sport
+    if sport == "unknown":
+        return "The recording does not say its sport: name it with --sport, or in sessions.csv."
     if not tests:
         return f"There is no step test for {kind}."
     if not earlier:

@@ -17,10 +17,13 @@ class GridSettings:
     heart_rate_max_bpm: float = setting(230, "heart rate above this is missing", "design choice", "bpm")
     moving_mps: float = setting(0.5, "speed from which a second is active", "design choice", "m/s")
     coast_s: int = setting(
-        60, "longest time without power between pedalling that is coasting where speed is not known", "design choice", "s"
+        60,
+        "longest time without power between pedalling that is coasting where speed is not known",
+        "design choice",
+        "s",
     )
     max_day_shift_s: float = setting(
-        86400, "records further than this from the file's own start are dropped", "design choice", "s"
+        86400, "records that a break longer than this parts from the file's own start are dropped", "design choice", "s"
     )
 
 
@@ -86,7 +89,9 @@ class CleaningSettings:
     fastest_foot_mps: float = setting(
         11, "nobody runs or walks faster (40 km/h)", "common practice, no source", "m/s", 3, 100
     )
-    fastest_other_mps: float = setting(50, "nobody is faster in other sports (180 km/h)", "design choice", "m/s", 3, 500)
+    fastest_other_mps: float = setting(
+        50, "nobody is faster in other sports (180 km/h)", "design choice", "m/s", 3, 500
+    )
     sudden_cycling_mps2: float = setting(
         7,
         "speed by bike cannot change faster, up and down again within the time below",

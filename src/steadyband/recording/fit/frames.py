@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import struct
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -153,6 +154,7 @@ def by_fitdecode(data: bytes) -> Stream:
     """Every part of a FIT stream through fitdecode, the reference."""
     stream = Stream()
     rows: list[list[dict[str, float]]] = []
+    lists: list[Counter[str]] = []
     for number, frame in enumerate(_frames(data, stream)):
         check_time()
         check_count(number, SLOW_MESSAGES_MAX, "messages of a kind that only the slower library reads")
@@ -160,15 +162,17 @@ def by_fitdecode(data: bytes) -> Stream:
             check_count(len(stream.parts), PARTS_MAX, "files, one after the other,")
             stream.parts.append(Part())
             rows.append([])
+            lists.append(Counter())
             _check(stream, frame.crc_matched, frame.chunk.offset, "header")
         elif frame.frame_type == fitdecode.FIT_FRAME_CRC:
             _check(stream, frame.matched, frame.chunk.offset, "file")
         elif frame.frame_type == fitdecode.FIT_FRAME_DATA and frame.name == "record":
             rows[-1].append(_record(frame))
+            lists[-1].update(_lists(frame))
         elif frame.frame_type == fitdecode.FIT_FRAME_DATA:
             _take(stream.parts[-1], frame)
-    for part, records in zip(stream.parts, rows, strict=True):
-        part.records = Records.of_rows(records)
+    for part, records, counted in zip(stream.parts, rows, lists, strict=True):
+        part.records = Records.of_rows(records, counted)
     return stream
 
 
@@ -240,6 +244,12 @@ def _record(message: Any) -> dict[str, float]:
         if name and value == value:
             found[name] = value
     return found
+
+
+def _lists(message: Any) -> list[str]:
+    """Names of the fields of one record that hold lists of numbers."""
+    own = [item for item in message.fields if item.field_def is not None and not item.field_def.is_dev and item.field]
+    return [item.field.name for item in own if item.field.name in _RECORD_FIELDS and isinstance(item.value, tuple)]
 
 
 def _developer_name(declared: Any, unit: object) -> str | None:

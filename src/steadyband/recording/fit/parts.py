@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,17 +16,21 @@ from steadyband.recording.model import FloatArray
 
 @dataclass(frozen=True, slots=True)
 class Records:
-    """Numbers of `count` records in file order, by field name; NaN where a record has none."""
+    """Numbers of `count` records in file order, by field name; NaN where a record has none.
+
+    `lists` counts the values of a field that are lists of numbers and not one, which no record of a session has.
+    """
 
     count: int = 0
     columns: Mapping[str, FloatArray] = field(default_factory=dict)
+    lists: Mapping[str, int] = field(default_factory=dict)
 
     @classmethod
-    def of_rows(cls, rows: list[dict[str, float]]) -> Records:
+    def of_rows(cls, rows: list[dict[str, float]], lists: Mapping[str, int] | None = None) -> Records:
         """The same from one table per record."""
         names = dict.fromkeys(name for row in rows for name in row)
         columns = {name: np.array([row.get(name, np.nan) for row in rows], dtype=np.float64) for name in names}
-        return cls(len(rows), columns)
+        return cls(len(rows), columns, dict(sorted((lists or {}).items())))
 
     def __len__(self) -> int:
         return self.count
@@ -38,7 +42,7 @@ class Records:
     def taken(self, places: slice | np.ndarray[Any, Any]) -> Records:
         """The records at some places, in their order."""
         columns = {name: values[places] for name, values in self.columns.items()}
-        return Records(len(np.arange(self.count)[places]), columns)
+        return Records(len(np.arange(self.count)[places]), columns, self.lists)
 
 
 class Message(Mapping[str, Any]):
@@ -69,7 +73,7 @@ class Message(Mapping[str, Any]):
 
 def records_of(
     file: FitFile,
-    names: Iterable[str],
+    names: Collection[str],
     developer_name: Callable[[Emission], str | None],
     developer_names: Iterable[str],
 ) -> Records:
@@ -85,7 +89,9 @@ def records_of(
     for wanted in developer_names:
         if wanted in known.values():
             columns[wanted] = table.developer_numbers(lambda e, wanted=wanted: known.get(id(e)) == wanted)  # type: ignore[misc]
-    return Records(len(table), {name: values for name, values in columns.items() if not np.isnan(values).all()})
+    found = {name: values for name, values in columns.items() if not np.isnan(values).all()}
+    lists = {name: table.lists(name) for name in sorted(names)}
+    return Records(len(table), found, {name: count for name, count in lists.items() if count})
 
 
 def messages_of(file: FitFile, name: str) -> list[Mapping[str, Any]]:

@@ -36,6 +36,14 @@ _DEVELOPER = {"power_w": "developer_power", "speed_mps": "developer_speed"}
 _EQUIPMENT = {"indoor_cycling": "cycling", "spin": "cycling", "treadmill": "running", "indoor_rowing": "rowing"}
 """Sport of a session recorded as fitness_equipment, by its sub-sport."""
 
+MOVING_MPS = 0.5
+RIDING_MPS = 5.5
+RUNNING_MPS = (2.0, 5.0)
+"""Median speeds [m/s] by which a sport is guessed where the file names none (common practice, no source)."""
+
+APART = {"speed_mps": 0.1, "altitude_m": 1.0}
+"""Two fields of one channel differ where they are further apart than rounding and clipping put them (design choice)."""
+
 TRAILING_S = 60.0
 """Records this long after the last session of a cut file belong to one whose message was lost (design choice)."""
 
@@ -69,7 +77,7 @@ def sessions_of(part: Part, cut: bool) -> tuple[list[SessionRecords], list[Note]
         return [], []
     order, backwards = time_order(all_times[timed])
     time_s, records = all_times[timed][order], part.records.taken(timed[order])
-    notes = _order_notes(len(all_times) - len(timed), backwards)
+    notes = [*_order_notes(len(all_times) - len(timed), backwards), *_list_notes(part.records)]
     origin = own_start((*_header_starts(part), float(all_times[timed[0]])), time_s)
     sessions, marks = [], _marks(part)
     windows = _windows(part, time_s, cut)
@@ -94,6 +102,13 @@ def _order_notes(untimed: int, backwards: int) -> list[Note]:
         text = f"{backwards} record(s) stood before an earlier one; all were put in order of time."
         notes.append(Note("order", "warn", text, backwards))
     return notes
+
+
+def _list_notes(records: Records) -> list[Note]:
+    return [
+        Note("list", "warn", f"{count} value(s) of {name} are lists of numbers, not one, and were left out.", count)
+        for name, count in records.lists.items()
+    ]
 
 
 def _header_starts(part: Part) -> list[float]:
@@ -142,6 +157,10 @@ def _session(
     sport, sub_sport, notes = _sport(part, message)
     channels, replaced = _channels(records)
     first, last = float(time_s[0]), float(time_s[-1])
+    guessed = sport == "unknown" and not part.messages["session"]
+    if guessed:
+        sport, told = guessed_sport(channels)
+        notes = [*notes, *([told] if told else [])]
     session = SessionRecords(
         sport=sport,
         sub_sport=sub_sport,
@@ -150,6 +169,7 @@ def _session(
         channels=channels,
         pauses=tuple((stop, start) for stop, start in marks[0] if stop < last and start > first),
         laps=tuple(lap for lap in marks[1] if first <= (lap.start_s + lap.end_s) / 2 <= last),
+        guessed=guessed,
     )
     return session, notes + replaced
 
@@ -165,6 +185,23 @@ def _sport(part: Part, message: Message) -> tuple[str, str | None, list[Note]]:
     return sport, sub_sport, []
 
 
+def guessed_sport(channels: Mapping[str, FloatArray]) -> tuple[str, Note | None]:
+    """(the sport of records that name none, by what they hold, a note that says so); "unknown" and none where it is not clear."""
+    speed = channels.get("speed_mps", np.empty(0))
+    moving = speed[speed >= MOVING_MPS]
+    median = float(np.median(moving)) if len(moving) else None
+    power, cadence = ("power_w" in channels and _has_signal(channels["power_w"])), "cadence_rpm" in channels
+    told = f"its median speed is {3.6 * median:.0f} km/h" if median else "it has power and no speed"
+    if (median is None and power) or (median is not None and median >= RIDING_MPS and (power or cadence)):
+        sport = "cycling"
+    elif median is not None and RUNNING_MPS[0] <= median <= RUNNING_MPS[1] and not power:
+        sport = "running"
+    else:
+        return "unknown", None
+    text = f"The file does not say its sport; taken as {sport}, since {told}. --sport or sessions.csv correct it."
+    return sport, Note("sport", "warn", text)
+
+
 def _name(part: Part) -> str | None:
     names = [message.get("wkt_name") for message in part.messages["workout"]]
     return next((name for name in names if isinstance(name, str)), None)
@@ -175,6 +212,7 @@ def _channels(records: Records) -> tuple[dict[str, FloatArray], list[Note]]:
     notes: list[Note] = []
     for channel, (names, factor) in _FIELDS.items():
         values = _column(records, names) * factor
+        notes += _disagreement(channel, [records.column(name) for name in names])
         if channel in _DEVELOPER and not _has_signal(values):
             declared = _column(records, (_DEVELOPER[channel],))
             if _has_signal(declared):
@@ -184,6 +222,15 @@ def _channels(records: Records) -> tuple[dict[str, FloatArray], list[Note]]:
         if np.isfinite(values).any():
             channels[channel] = values
     return channels, notes
+
+
+def _disagreement(channel: str, fields: Sequence[FloatArray]) -> list[Note]:
+    """A note where two fields of one channel tell different things; the more exact one is used."""
+    if len(fields) < 2:
+        return []
+    count = int(np.count_nonzero(np.abs(fields[0] - fields[1]) > APART.get(channel, np.inf)))
+    text = f"Two fields tell different values of {channel} in {count} record(s); the more exact one is used."
+    return [Note("fields_differ", "warn", text, count, channel)] if count else []
 
 
 def _column(records: Records, names: tuple[str, ...]) -> FloatArray:

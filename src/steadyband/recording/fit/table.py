@@ -65,6 +65,16 @@ class Table:
         timed = [_HEADER_TIME] if self._times and name == _HEADER_TIME.name else []
         return self._chosen(lambda block: [*block.shape.standard.get(name, ()), *timed])
 
+    def lists(self, name: str) -> int:
+        """How many values of the standard field `name` are lists of numbers and not one."""
+        found = [
+            (block, emission.slot)
+            for block in self.blocks
+            for emission in block.shape.standard.get(name, ())
+            if emission.is_own and emission.slot is not None and emission.slot.is_many
+        ]
+        return sum(int(np.count_nonzero(block.valid(slot))) for block, slot in found)
+
     def developer_numbers(self, wanted: Callable[[Emission], bool]) -> FloatArray:
         """Numbers [n] of the developer fields that `wanted` accepts, chosen among as `numbers` does."""
         return self._chosen(lambda block: [e for e in block.shape.emissions if e.is_developer and wanted(e)])

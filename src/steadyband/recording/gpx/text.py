@@ -19,6 +19,7 @@ _TEXT_ENCODINGS = re.compile(
 """Encodings, as Python calls them, in which files are written; each is read in one pass."""
 _POINT_END = re.compile(r"</trkpt\s*>|<trkpt\b[^<>]*/>")
 _CLOSING = "</trkseg></trk></gpx>"
+_AROUND_TIME = re.compile(r"(<time>)[ \t\r\n]+|(?<=[0-9Z])[ \t\r\n]+(?=</time>)")
 
 DEPTH_MAX = 100
 """Deepest nesting of elements (design choice; a track point's extensions take about six)."""
@@ -74,7 +75,13 @@ def decoded(data: bytes, name: str) -> Text:
             file=name,
             hint="Export the session again.",
         )
-    return Text(_unprefixed(re.sub(r"^\s*<\?xml[^>]*\?>", "", text)), damage)
+    return Text(_trimmed(_unprefixed(re.sub(r"^\s*<\?xml[^>]*\?>", "", text))), damage)
+
+
+def _trimmed(text: str) -> str:
+    """Times without the space around them, which means nothing by the standard (XML Schema 1.0 part 2, dateTime: white
+    space collapses) and which gpxpy takes for no time."""
+    return _AROUND_TIME.sub(lambda found: found[1] or "", text) if _AROUND_TIME.search(text) else text
 
 
 def _of_texts(encoding: str) -> str:
