@@ -20,17 +20,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.athlete.folder import open_folder
 from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, SessionInfo
+from steadyband.ground.settings import Settings
+from steadyband.ground.units import is_speed
 from steadyband.recording import SessionRecords
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.deriving import speed_to_next
 from steadyband.recording.geo import step_m
-from steadyband.review import open_folder
-from steadyband.settings import Settings
 from steadyband.steptest.choose import Choice
 from steadyband.steptest.model import ZoneSet
-from steadyband.units import is_speed
 
 ROOT = Path(__file__).resolve().parent.parent
 FloatArray = NDArray[np.float64]

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from conftest import ROOT
+from steadyband.ground.settings import Settings
 from steadyband.recording import SessionRecords, to_rows
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.geo import step_m
-from steadyband.recording.gpx import read as read_gpx
+from steadyband.recording.gpx.activity import read as read_gpx
 from steadyband.recording.model import FloatArray
 from steadyband.recording.track import with_sound_track
-from steadyband.settings import Settings
 
 N = 1800
 DEFAULT = Settings()

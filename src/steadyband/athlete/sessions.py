@@ -18,10 +18,6 @@ from steadyband.ground.units import load_to_si, parse_load
 from steadyband.recording import Recording, SessionRecords, read
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.grid import first_second
-from steadyband.review.folder import AthleteFolder
-from steadyband.review.guard import guarded
-from steadyband.review.labels import find_label, intent_by_name
-from steadyband.review.meters import to_test_meter
 from steadyband.steptest import choose
 from steadyband.steptest.choose import Choice
 

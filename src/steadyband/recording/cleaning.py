@@ -15,7 +15,6 @@ from steadyband.recording.deriving import with_derived
 from steadyband.recording.grid import active_rows, to_rows
 from steadyband.recording.model import BoolArray, FloatArray, Repair, Rows, SessionRecords
 from steadyband.recording.track import with_sound_track
-from steadyband.settings import CleaningSettings, Settings
 
 Found = tuple[FloatArray, int]
 STEPS_PER_TURN = {"running": 2.0, "walking": 2.0, "hiking": 2.0}

@@ -13,9 +13,7 @@ from steadyband.ground.errors import NoTimedTrackError, RecordingError
 from steadyband.ground.settings import GridSettings
 from steadyband.recording.limits import SPAN_MAX_S
 from steadyband.recording.model import CHANNELS, BoolArray, FloatArray, Repair, Rows, SessionRecords
-from steadyband.recording.timeline import own_start
 from steadyband.recording.timeline import own_records
-from steadyband.settings import GridSettings
 
 ELAPSED_MAX_S = SPAN_MAX_S
 """Longest session laid out in seconds (design choice): a broken clock must not fill the memory."""

@@ -12,6 +12,7 @@ from gpxpy.gpx import GPXException
 from gpxpy.parser import GPXParser
 
 from steadyband.ground.errors import DamagedRecordingError, RecordingError
+from steadyband.ground.settings import Settings
 from steadyband.recording.geo import step_m
 from steadyband.recording.gpx import activity as gpx_reader
 from steadyband.recording.gpx.text import decoded, mended, sound
@@ -19,7 +20,6 @@ from steadyband.recording.model import FloatArray
 from steadyband.recording.registry import read
 from steadyband.recording.source import Content, load
 from steadyband.recording.track import with_sound_track
-from steadyband.settings import Settings
 
 LEAST_M = 100.0
 """Shortest way worth looking at [m] (design choice)."""

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, BinaryIO, Literal
 
-from steadyband.ground.errors import SteadybandError, UnknownFormatError
 import numpy as np
 
-from steadyband.errors import SteadybandError, UnknownFormatError
+from steadyband.ground.errors import SteadybandError, UnknownFormatError
 from steadyband.recording.limits import check_span, timed
 from steadyband.recording.model import Note, Recording, SessionRecords
 from steadyband.recording.source import Content, load

@@ -10,8 +10,6 @@ from typing import BinaryIO
 
 from steadyband.ground.errors import RecordingError
 from steadyband.ground.opening import NotRegularError, open_regular
-from steadyband.errors import RecordingError
-from steadyband.opening import NotRegularError, open_regular
 from steadyband.recording.limits import check_time
 
 SIZE_MAX = 64 * 2**20

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.ground.settings import CleaningSettings
 from steadyband.recording.deriving import speed_to_next
 from steadyband.recording.geo import apart_m
 from steadyband.recording.model import BoolArray, FloatArray, Repair, SessionRecords
-from steadyband.settings import CleaningSettings
 
 WHAT = "impossible"
 JUMP = "jump"
