@@ -169,8 +169,12 @@ def test_harm_to_any_file_changes_no_result(home: Path, kind: str, harm: str) ->
         if harm != "gone":
             path.write_bytes(made[harm])
     after = run(home)
+    heard: list[str] = []
+    assert after.store is not None
+    after.store.listener = heard.append
     assert_same(after, before)
-    if harm != "gone" and kind != "detail":
+    assert (heard == list(after.notices)) is (kind == "detail" or harm == "gone")
+    if harm != "gone":
         assert len(after.notices) == 1
         assert "damaged" in after.notices[0]
     assert run(home).notices == ()

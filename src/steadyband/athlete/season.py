@@ -97,17 +97,22 @@ class Entry:
 class Season:
     """Every session of a folder once, in time order; files that could not be read; what was left out, joined or noticed.
 
-    `notices` are about the store and belong on standard error, `remarks` about sessions and belong into the review.
+    `noticed` is what reading the folder gave rise to, `remarks` are about sessions and belong into the review.
     """
 
     entries: tuple[Entry, ...]
     failures: tuple[Failure, ...]
     remarks: tuple[Remark, ...]
-    notices: tuple[str, ...]
+    noticed: tuple[str, ...]
     folder: AthleteFolder = field(repr=False)
     store: Store | None = field(repr=False, default=None)
     sport: str | None = None
     left_alone: tuple[str, ...] = ()
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What belongs on standard error, about the store as far as it was read till now, and about the folder."""
+        return (*(self.store.notices if self.store else ()), *self.noticed)
 
     @property
     def sessions(self) -> tuple[Condensed, ...]:
@@ -262,7 +267,7 @@ class _Run:
             entries=tuple(chosen),
             failures=tuple(self.failures),
             remarks=tuple(sorted(remarks, key=lambda remark: (remark.day, remark.text))),
-            notices=(*(self.store.notices if self.store else ()), *_passed_over(self.passed_over), *left_alone),
+            noticed=(*_passed_over(self.passed_over), *left_alone),
             folder=self.folder,
             store=self.store,
             sport=self.sport,

@@ -40,13 +40,19 @@ def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
     from steadyband.athlete.watch import is_finished_name
 
     paths = [path for path in recordings_in(home.athlete.activities) if is_finished_name(path)]
+    store = open_store(home, sport)
     with progress_bar() as progress:
         try:
-            season = load_season(paths, home, open_store(home, sport), FileBar(progress), sport)
+            season = load_season(paths, home, store, FileBar(progress), sport)
         except Stopped as stop:
             kept = "; the next run goes on from there" if stop.kept else ""
             typer.echo(f"Stopped with {stop.done} of {stop.total} files done{kept}.", err=True)
             raise typer.Exit(EXIT_STOPPED) from None
     for notice in season.notices:
-        typer.echo(plain_lines(notice), err=True)
+        _tell(notice)
+    store.listener = _tell
     return season
+
+
+def _tell(notice: str) -> None:
+    typer.echo(plain_lines(notice), err=True)

@@ -11,7 +11,7 @@ import contextlib
 import dataclasses
 import os
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -76,10 +76,14 @@ def stat_of(path: Path) -> Stat | None:
 
 
 class Store:
-    """What earlier runs worked out for one athlete folder. Any of its files may vanish or be damaged at any time."""
+    """What earlier runs worked out for one athlete folder. Any of its files may vanish or be damaged at any time.
+
+    `notices` are the sentences said so far; a `listener` is told each further one as it comes.
+    """
 
     def __init__(self, place: Path, folder: AthleteFolder, sport: str | None = None) -> None:
         self.notices: list[str] = []
+        self.listener: Callable[[str], None] | None = None
         self._place = place
         self._folder = folder
         self._inputs = Inputs(folder, sport)
@@ -111,6 +115,8 @@ class Store:
     def _say(self, text: str) -> None:
         if text not in self.notices:
             self.notices.append(text)
+            if self.listener is not None:
+                self.listener(text)
 
     @property
     def is_empty(self) -> bool:
@@ -143,8 +149,11 @@ class Store:
         try:
             return Stored(tuple(self._kept(row, name, path) for row in picked))
         except CodecError:
-            self._say("A part of the store was not what it should be: what stood in it is worked out again.")
+            self._say_strange()
             return None
+
+    def _say_strange(self) -> None:
+        self._say("A part of the store was not what it should be: what stood in it is worked out again.")
 
     def _holds(self, row: dict[str, Any], name: str) -> bool:
         return bool(row["context"] == self._inputs.of_session(row["sport"], row["day"], name))
@@ -183,6 +192,7 @@ class Store:
         try:
             audit = codec.load(frame["audit"][kept.row], Audit)
         except CodecError:
+            self._say_strange()
             return None
         return self._completed(audit, kept.condensed.audit.info.file, tables.traces_at(frame, kept.row))
 
