@@ -85,6 +85,25 @@ def test_a_page_that_is_gone_is_written_again(tmp_path: Path) -> None:
     assert write_sessions(review, (), page) == (gone,)
 
 
+@pytest.mark.parametrize("harm", ["cut to a third", "a byte short", "a byte changed", "a line more", "empty"])
+def test_a_page_that_is_not_whole_is_written_again(tmp_path: Path, harm: str) -> None:
+    review = review_in(tmp_path)
+    page = write_week(review, ())
+    harmed = next((tmp_path / "sessions").glob("*.html"))
+    whole = harmed.read_bytes()
+    middle = len(whole) // 2
+    made = {
+        "cut to a third": whole[: len(whole) // 3],
+        "a byte short": whole[:-1],
+        "a byte changed": whole[:middle] + bytes([whole[middle] ^ 1]) + whole[middle + 1 :],
+        "a line more": whole + b"<p>more</p>",
+        "empty": b"",
+    }
+    harmed.write_bytes(made[harm])
+    assert write_sessions(review, (), page) == (harmed,)
+    assert harmed.read_bytes() == whole
+
+
 def test_a_page_alone_names_no_other_file(tmp_path: Path) -> None:
     assert links_in(week_page(review_in(tmp_path))) == []
 

@@ -103,6 +103,22 @@ def test_content_counts_not_name_or_time(home: Path) -> None:
     assert_same(season, run(home, keep=False))
 
 
+def test_other_content_of_the_same_size_and_time_is_read(home: Path) -> None:
+    """As `cp -p` or a sync program leaves it: only the system's own time of change tells (it cannot be set back)."""
+    run(home)
+    run(home)
+    place = home / "activities" / "ride-000.fit"
+    before = place.stat()
+    data = place.read_bytes()
+    other = ride_bytes(seed=77)
+    place.write_bytes(other[: len(data)].ljust(len(data), b"\0"))
+    os.utime(place, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert (place.stat().st_size, place.stat().st_mtime_ns) == (before.st_size, before.st_mtime_ns)
+    count = Count()
+    run(home, count)
+    assert count.to_read == 1
+
+
 def test_other_content_under_the_same_name_is_read(home: Path) -> None:
     run(home)
     (home / "activities" / "ride-000.fit").write_bytes(ride_bytes(seed=77))

@@ -67,12 +67,18 @@ class Stored:
 
 
 def stat_of(path: Path) -> Stat | None:
-    """(size, time of change in ns) of a file; None where there is none."""
+    """(size, time of change in ns) of a file; None where there is none, or where it may change again unseen.
+
+    The later of two times: that of its content, which a copying program may set back, and that which the system itself
+    keeps of any change. Where a disk keeps no such time (Windows, some network shares), only the first tells.
+    """
     try:
         found = path.stat()
     except OSError:
         return None
-    return found.st_size, found.st_mtime_ns
+    if time.time_ns() - found.st_mtime_ns <= RACY_NS:
+        return None
+    return found.st_size, max(found.st_mtime_ns, found.st_ctime_ns)
 
 
 class Store:
@@ -237,7 +243,7 @@ class Store:
         settled = [
             (self._key(source.path), tables.SEPARATOR.join(source.inside), *stat, sha256)
             for source, sha256, stat in found
-            if stat and now_ns - stat[1] > RACY_NS
+            if stat
         ]
         if settled:
             self._written = max(now_ns, self._written + 1)

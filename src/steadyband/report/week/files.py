@@ -56,7 +56,7 @@ def write_sessions(review: WeekReview, again: Sequence[RepeatClimb], week: Path)
         page = folder / f"{name}.html"
         here = [climb for climb in again if any(effort.file == audit.info.file for effort in climb.efforts)]
         made_from = _made_from(audit, here, review, link)
-        if not _says(page, made_from):
+        if not _stands(page, made_from):
             _write_session(page, audit, here, Beside(plotly, (link,), {}, made_from))
             written.append(page)
     return tuple(written)
@@ -65,15 +65,23 @@ def write_sessions(review: WeekReview, again: Sequence[RepeatClimb], week: Path)
 def _write_session(page: Path, audit: Audit, again: Sequence[RepeatClimb], around: Beside) -> None:
     from steadyband.report.session.page import session_page
 
-    write_text_atomically(page, session_page(audit, again, around))
+    text = session_page(audit, again, around)
+    write_text_atomically(page, text + _seal(text.encode()))
 
 
-def _says(page: Path, made_from: str) -> bool:
+def _seal(page: bytes) -> str:
+    """The last line of a page: a digest of all that stands before it."""
+    return f"<!-- whole {hashlib.blake2b(page, digest_size=16).hexdigest()} -->\n"
+
+
+def _stands(page: Path, made_from: str) -> bool:
+    """True where the page is there, made from the same, and whole to the last byte."""
     try:
-        with page.open("rb") as file:
-            return f'content="{made_from}"'.encode() in file.read(HEAD_BYTES)
+        data = page.read_bytes()
     except OSError:
         return False
+    body = data[: -len(_seal(b""))]
+    return f'content="{made_from}"'.encode() in body[:HEAD_BYTES] and data == body + _seal(body).encode()
 
 
 def _made_from(audit: Audit, again: Sequence[RepeatClimb], review: WeekReview, link: Link) -> str:
