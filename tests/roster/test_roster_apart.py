@@ -118,6 +118,36 @@ def test_a_link_to_another_athletes_activities_is_refused(tmp_path: Path) -> Non
     assert "again is a link" in found.left_alone[0]
 
 
+@pytest.mark.parametrize(
+    ("name", "leads_to"),
+    [
+        (".steadyband", "bela"),
+        (".steadyband", "elsewhere"),
+        ("reports", "bela"),
+        ("reports/sessions", "bela"),
+        ("reports/sessions", "elsewhere"),
+    ],
+)
+def test_a_link_in_the_place_of_a_folder_that_is_written_to_is_refused(
+    name: str, leads_to: str, tmp_path: Path
+) -> None:
+    home = athlete(tmp_path / "club" / "arno", "Arno", [Ride(1, seconds=1500)])
+    athlete(tmp_path / "club" / "bela", "Bela", [Ride(1, seconds=1500)])
+    target = {"bela": tmp_path / "club" / "bela" / name, "elsewhere": tmp_path / "elsewhere"}[leads_to]
+    target.mkdir(parents=True)
+    (home / name).parent.mkdir(exist_ok=True)
+    (home / name).symlink_to(target)
+    done = run("week", home)
+    assert done.returncode == 2
+    assert "a link that leads to" in " ".join(done.stderr.split())
+    assert list(target.iterdir()) == []
+    club = run("roster", tmp_path / "club")
+    assert "a link that leads to" in " ".join(club.stdout.split())
+    if leads_to == "elsewhere":
+        assert list(target.iterdir()) == []
+    assert not any("arno" in path.read_text("utf-8").lower() for path in (tmp_path / "club" / "bela").rglob("*.html"))
+
+
 def test_names_that_are_code_stay_text(tmp_path: Path) -> None:
     athlete(tmp_path / "<b>x", "<script>alert(1)</script> \x1b[2J".replace("\x1b", "\\u001b"), [Ride(1, seconds=900)])
     done = run("roster", tmp_path)

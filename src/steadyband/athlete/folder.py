@@ -37,9 +37,31 @@ def open_folder(path: Path) -> AthleteFolder:
             hint=f"`steadyband init {path}` writes a starter folder.",
         )
     athlete = read_athlete(path / NAME)
+    check_own(path, athlete.reports)
     with written_for(athlete.reader):
         zone_sets = zone_sets_of(athlete.tests, athlete.settings) if athlete.tests.is_dir() else ()
     return AthleteFolder(path, athlete, zone_sets, read_labels(path / "sessions.csv"))
+
+
+WRITTEN = (".steadyband", "reports", "reports/sessions", "reports/assets", "reports/shared")
+"""Folders of an athlete folder that are written to."""
+
+
+def check_own(home: Path, reports: Path) -> None:
+    """Raises AthleteFileError where a folder that is written to is a link that leads out of the athlete folder.
+
+    `reports` is where athlete.toml has the pages go, which may be anywhere; what lies in it may not be led elsewhere.
+    """
+    inside = [(home / name, home) for name in WRITTEN]
+    inside += [(reports / name.removeprefix("reports/"), reports) for name in WRITTEN if name.startswith("reports/")]
+    for place, around in inside:
+        if place.is_symlink() and not real_path(place).is_relative_to(real_path(around)):
+            raise AthleteFileError(
+                f"expected a folder of this athlete's own, found a link that leads to {plain(str(real_path(place)))}; it "
+                "is neither read nor written to.",
+                file=plain(str(place)),
+                hint='Remove the link. Pages may go elsewhere by reports = "..." in athlete.toml.',
+            )
 
 
 def folder_around(file: Path) -> Path | None:
