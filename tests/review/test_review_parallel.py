@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from steadyband.athlete import parallel
-from steadyband.athlete.parallel import spread, worth_spreading
+from steadyband.athlete import cores
+from steadyband.athlete.cores import worth_spreading
+from steadyband.athlete.parallel import spread
 from steadyband.ground.errors import RecordingError, UsageError
 
 
@@ -53,10 +54,10 @@ def test_closing_ends_the_work_at_once() -> None:
 
 
 def test_a_few_files_or_one_core_stay_in_one_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(parallel, "_cores", lambda: 4)
+    monkeypatch.setattr(cores, "cores", lambda: 4)
     assert not worth_spreading(5)
     assert worth_spreading(6)
-    monkeypatch.setattr(parallel, "_cores", lambda: 1)
+    monkeypatch.setattr(cores, "cores", lambda: 1)
     assert not worth_spreading(1000)
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import time
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import msgspec
 import pytest
 from season_files import make_folder, ride_bytes
 from test_store_codec import same
@@ -16,9 +20,10 @@ from steadyband.athlete import season as season_module
 from steadyband.athlete import work as work_module
 from steadyband.athlete.folder import open_folder, recordings_in
 from steadyband.athlete.season import Season, Stopped, load_season
+from steadyband.athlete.store import codec, open_store
 from steadyband.athlete.store import keys as keys_module
-from steadyband.athlete.store import open_store
 from steadyband.athlete.store import store as store_module
+from steadyband.athlete.store.codec import CodecError
 from steadyband.audit.model import Audit
 
 ALWAYS = (date(2000, 1, 1), date(2100, 1, 1))
@@ -177,22 +182,16 @@ def test_another_version_of_the_code_starts_anew(home: Path, monkeypatch: pytest
 @pytest.mark.parametrize("harm", ["cut", "flipped", "empty", "gone", "nonsense"])
 def test_harm_to_any_file_changes_no_result(home: Path, kind: str, harm: str) -> None:
     before = run(home)
-    for path in (home / ".steadyband").glob(f"{kind}*.parquet"):
+    for path in (home / ".steadyband").glob(f"{kind}*"):
         data = bytearray(path.read_bytes())
         data[len(data) // 2] ^= 0x10
-        made = {"cut": bytes(data[: len(data) // 3]), "flipped": bytes(data), "empty": b"", "nonsense": b"PAR1" * 99}
+        made = {"cut": bytes(data[: len(data) // 3]), "flipped": bytes(data), "empty": b"", "nonsense": b"rows" * 99}
         path.unlink()
         if harm != "gone":
             path.write_bytes(made[harm])
     after = run(home)
-    heard: list[str] = []
-    assert after.store is not None
-    after.store.listener = heard.append
     assert_same(after, before)
-    assert (heard == list(after.notices)) is (kind == "detail" or harm == "gone")
-    if harm != "gone":
-        assert len(after.notices) == 1
-        assert "damaged" in after.notices[0]
+    assert after.notices == (() if harm == "gone" else (store_module.DAMAGED,))
     assert run(home).notices == ()
 
 
@@ -234,7 +233,7 @@ def test_many_small_files_are_put_together(home: Path, monkeypatch: pytest.Monke
     monkeypatch.setattr(store_module, "COMPACT_FROM", 2)
     before = run(home)
     names = sorted(path.name.partition("-")[0] for path in (home / ".steadyband").iterdir())
-    assert names.count("sessions1") == names.count("index1") == 1
+    assert names.count("sessions2") == names.count("index2") == 1
     assert_same(run(home), before)
 
 
@@ -242,8 +241,8 @@ def test_what_nothing_points_at_goes_when_it_is_old(home: Path, monkeypatch: pyt
     monkeypatch.setattr(store_module, "COMPACT_FROM", 1)
     run(home)
     place = home / ".steadyband"
-    orphan = place / f"detail1-{'0' * 32}.parquet"
-    young, half = place / f"detail1-{'1' * 32}.parquet", place / "tmpabc.part"
+    orphan = place / f"detail2-{'0' * 32}.rows"
+    young, half = place / f"detail2-{'1' * 32}.rows", place / "tmpabc.part"
     for path in (orphan, young, half):
         path.write_bytes(b"x")
     for path in (orphan, half):
@@ -256,20 +255,92 @@ def test_what_nothing_points_at_goes_when_it_is_old(home: Path, monkeypatch: pyt
 def test_another_table_under_a_sound_name_is_not_used(home: Path) -> None:
     """A file of ours by its name and digest, but not with our columns: another version may have written it."""
     import hashlib
-    from io import BytesIO
-
-    import polars as pl
+    import zlib
 
     before = run(home)
-    content = BytesIO()
-    pl.DataFrame({"base": ["x"], "other": [1]}).write_parquet(content)
-    data = {"table": content.getvalue(), "no table": b"PAR1 but no table"}
-    for kind in ("sessions1", "index1"):
+    other = msgspec.msgpack.encode([{"base": "x", "other": 1}])
+    data = {"other rows": zlib.compress(other), "no rows": zlib.compress(b"no rows"), "not packed": b"not packed"}
+    for kind in ("sessions2", "index2"):
         for one in data.values():
-            name = f"{kind}-{hashlib.sha256(one).hexdigest()[:32]}.parquet"
+            name = f"{kind}-{hashlib.sha256(one).hexdigest()[:32]}.rows"
             (home / ".steadyband" / name).write_bytes(one)
     count = Count()
     after = run(home, count)
     assert count.to_read == 0
-    assert len(after.notices) == 1
+    assert after.notices == (store_module.DAMAGED,)
     assert_same(after, before)
+
+
+def test_a_detail_that_is_none_costs_a_sentence(home: Path) -> None:
+    """A sound file by name and digest whose row is no audit: the session is read again."""
+    before = run(home)
+    season = run(home)
+    store = season.store
+    assert store is not None
+    told: list[str] = []
+    store.tell = told.append
+    (name,) = store._detail.names()
+    made = store._detail.write([b"no audit"] * 99)
+    (home / ".steadyband" / name).unlink()
+    entries = [replace(entry, kept=entry.kept and replace(entry.kept, detail=made)) for entry in season.entries]
+    assert_same(replace(season, entries=tuple(entries)), before)
+    assert told == [store_module.DAMAGED]
+
+
+@pytest.mark.parametrize("kind", ["audit", "condensed", "outline", "fault"])
+def test_a_row_that_does_not_fit_is_read_again(home: Path, kind: str) -> None:
+    before = run(home)
+    store = open_store(open_folder(home))
+    rows = [msgspec.structs.replace(row, **{kind: b"nonsense"}) for found in store._rows.values() for row in found]
+    for path in (home / ".steadyband").glob("sessions*"):
+        path.unlink()
+    store._sessions.write(rows)
+    count = Count()
+    after = run(home, count)
+    assert count.to_read == (9 if kind == "fault" else 8)  # eight sessions, and one file that is no recording
+    assert after.notices == (store_module.DAMAGED,)
+    assert_same(after, before)
+    assert run(home).notices == ()
+
+
+def test_a_store_that_cannot_be_read_costs_a_sentence(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = run(home)
+
+    listed = Path.iterdir
+
+    def refused(path: Path) -> Iterator[Path]:
+        if path.name == ".steadyband":
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return listed(path)
+
+    monkeypatch.setattr(Path, "iterdir", refused)
+    folder = open_folder(home)
+    store = open_store(folder)
+    monkeypatch.undo()
+    season = load_season(recordings_in(folder.athlete.activities), folder, store)
+    assert len(season.notices) == 1
+    assert "could not be read (Permission denied)" in season.notices[0]
+    assert_same(season, before)
+
+
+def test_a_result_that_cannot_be_stored_costs_a_sentence(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(*_: object) -> bytes:
+        raise CodecError("not to be stored as Audit: expected a plain value, found set")
+
+    monkeypatch.setattr(codec, "dump", refused)
+    season = run(home)
+    assert len(season.notices) == 1
+    assert "could not be written (not to be stored as Audit" in season.notices[0]
+    monkeypatch.undo()
+    assert_same(season, run(home, keep=False))
+
+
+def test_files_of_the_earlier_version_go(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store_module, "COMPACT_FROM", 1)
+    run(home)
+    old = home / ".steadyband" / f"sessions1-{'0' * 32}.parquet"
+    old.write_bytes(b"x")
+    os.utime(old, (time.time() - 7200, time.time() - 7200))
+    (home / "activities" / "ride-000.fit").write_bytes(ride_bytes(seed=5))
+    run(home)
+    assert not old.exists()

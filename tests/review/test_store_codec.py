@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 import math
 from datetime import UTC
 from pathlib import Path
@@ -17,19 +16,23 @@ from hypothesis.extra.numpy import arrays
 
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.outline import Outline
-from steadyband.athlete.store import codec, tables
+from steadyband.athlete.store import codec
 from steadyband.athlete.store.codec import CodecError
 from steadyband.athlete.work import Fault
 from steadyband.audit.model import Audit, Finding, SessionInfo, Traces
 from steadyband.ground.settings import Settings
 
 WORD = st.text(max_size=12)
+ARRAYS = st.one_of(
+    *(arrays(kind, st.integers(0, 5)) for kind in (np.uint8, np.bool_, np.int64)),
+    *(arrays(kind, st.integers(0, 5), elements={"allow_nan": False}) for kind in (np.float32, np.float64)),
+    arrays(np.float64, (2, 3), elements={"allow_nan": False}),
+)
 NUMBER = st.one_of(st.integers(-(2**60), 2**60), st.floats(allow_nan=False))
 PLAIN = st.recursive(
     st.one_of(st.none(), st.booleans(), NUMBER, WORD),
     lambda inner: st.one_of(
         st.lists(inner, max_size=3),
-        st.lists(inner, max_size=3).map(tuple),
         st.dictionaries(WORD, inner, max_size=3),
     ),
     max_leaves=8,
@@ -37,7 +40,7 @@ PLAIN = st.recursive(
 TIMES = st.datetimes(timezones=st.just(UTC))
 
 
-def anything(kind: Any) -> st.SearchStrategy[Any]:
+def anything(kind: Any, inside: bool = True) -> st.SearchStrategy[Any]:
     """Values of a declared type, by walking its fields: independent of the codec under test."""
     import types
     from collections.abc import Mapping
@@ -45,10 +48,10 @@ def anything(kind: Any) -> st.SearchStrategy[Any]:
     from typing import Literal, Union, get_args, get_origin, get_type_hints
 
     origin, inner = get_origin(kind), get_args(kind)
-    if kind is Settings:
+    if kind is Settings or (kind is Traces and inside):
         return st.none()
-    if kind is Traces:
-        return st.none()
+    if kind is np.ndarray:
+        return ARRAYS
     if dataclasses.is_dataclass(kind):
         hints = get_type_hints(kind)
         return st.builds(kind, **{field.name: anything(hints[field.name]) for field in dataclasses.fields(kind)})
@@ -60,11 +63,6 @@ def anything(kind: Any) -> st.SearchStrategy[Any]:
         return st.tuples(*(anything(part) for part in inner))
     if origin is Literal:
         return st.sampled_from(inner)
-    if origin is np.ndarray:
-        dtype = get_args(inner[1])[0]
-        return arrays(
-            dtype, st.integers(0, 5), elements={"allow_nan": False} if dtype not in (np.uint8, np.bool_) else None
-        )
     if isinstance(origin, type) and issubclass(origin, Mapping):
         return st.dictionaries(WORD, anything(inner[1]), max_size=3)
     fixed = {int: st.integers(-(2**60), 2**60), float: st.floats(allow_nan=False), str: WORD, bool: st.booleans()}
@@ -85,12 +83,18 @@ def same(left: Any, right: Any) -> bool:
     return type(left) is type(right) and left == right
 
 
-@pytest.mark.parametrize("kind", [Audit, Condensed, Outline, Fault, SessionInfo, Finding])
+def left_out(value: Any) -> dict[str, Any]:
+    """What an audit, or a session without its arrays, is given back by the store."""
+    names = {Audit: ("settings", "traces"), Condensed: ("audit", "path")}.get(type(value), ())
+    return {name: getattr(value, name) for name in names}
+
+
+@pytest.mark.parametrize("kind", [Audit, Traces, Condensed, Outline, Fault, SessionInfo, Finding])
 def test_what_is_loaded_equals_what_was_stored(kind: type) -> None:
     @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
-    @given(anything(kind))
+    @given(anything(kind, inside=False))
     def round_trip(value: Any) -> None:
-        assert same(codec.load(codec.dump(value, kind), kind), value)
+        assert same(codec.load(codec.dump(value, kind), kind, **left_out(value)), value)
 
     round_trip()
 
@@ -103,23 +107,48 @@ def test_values_that_json_does_not_know_come_back() -> None:
     assert found.agreement == math.inf
     assert math.isnan(found.evidence["nan"])
     assert found.evidence["low"] == -math.inf
-    assert found.evidence["of numpy"] == 0.1
-    assert found.evidence["pair"] == (1, [2.0])
+    assert same(found.evidence["of numpy"], 0.1)
+    assert found.evidence["pair"] == [1, [2.0]]
 
 
-@pytest.mark.parametrize("text", ["", "[]", "{}", "null", '["a"]', "[1,2,3,4]", '{"__tuple__": 1}', "[[],[],[],[]]"])
-def test_text_that_does_not_fit_is_refused(text: str) -> None:
-    with pytest.raises(CodecError):
-        codec.load(text, Finding)
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"",
+        b"\x90",  # MessagePack by hand: an empty list
+        b"\x80",  # an empty map
+        b"\xc0",  # nothing
+        b"\x94\x01\x02\x03\x04",  # [1, 2, 3, 4]
+        b"\x94\xa1x\xa1y\xc0\x80\x00",  # a byte too many
+        b"\x95\xa1x\xa1y\xc0\x80\x00",  # a field too many
+        b"\x94\xa1x\xa1y\xc0",  # cut short
+        b"\x94\xa1x\xa1y\xa1z\x80",  # a text where a number belongs
+    ],
+)
+def test_bytes_that_do_not_fit_are_refused(data: bytes) -> None:
+    with pytest.raises(CodecError, match="not a stored Finding"):
+        codec.load(data, Finding)
 
 
-def test_a_value_that_is_not_plain_is_refused() -> None:
-    with pytest.raises(CodecError, match="plain value"):
-        codec.dump(Finding("x", "y", None, {"set": {1}}), Finding)
+@pytest.mark.parametrize(
+    "array", [["<f8", [2], b"12345678"], ["|O", [1], b"12345678"], ["<f8", [-1], b""], ["?!", [], b""], [], 5]
+)
+def test_an_array_that_is_none_is_refused(array: Any) -> None:
+    import msgspec
+
+    data = msgspec.msgpack.encode([*[array] * len(dataclasses.fields(Traces))])
+    with pytest.raises(CodecError, match="not a stored Traces"):
+        codec.load(data, Traces)
 
 
-def test_text_is_json() -> None:
-    assert json.loads(codec.dump(Fault("why", True), Fault)) == ["why", True]  # by hand: fields in order
+@pytest.mark.parametrize("odd", [object(), np.array(["text"]), np.array([None]), 2**70])
+def test_a_value_that_is_not_plain_is_refused(odd: Any) -> None:
+    with pytest.raises(CodecError, match="not to be stored as Finding"):
+        codec.dump(Finding("x", "y", None, {"odd": odd}), Finding)
+
+
+def test_bytes_are_messagepack() -> None:
+    assert codec.dump(Fault("why", True), Fault) == b"\x92\xa3why\xc3"  # by hand: fields in order
 
 
 def test_one_second_rows_come_back_bit_for_bit() -> None:
@@ -129,10 +158,15 @@ def test_one_second_rows_come_back_bit_for_bit() -> None:
         parts = {f.name: rng.normal(200, 50, count) for f in dataclasses.fields(Traces)}
         parts["load"][::7] = np.nan
         made.append(Traces(**(parts | {"ribbon": rng.integers(0, 8, count).astype(np.uint8)})))
-    import polars as pl
+    for traces in made:
+        assert same(codec.load(codec.dump(traces, Traces), Traces), traces)
 
-    frame = pl.DataFrame(
-        {f.name: tables._lists([getattr(t, f.name) for t in made]) for f in dataclasses.fields(Traces)}
-    )
-    for row, traces in enumerate(made):
-        assert same(tables.traces_at(frame, row), traces)
+
+def test_no_type_of_a_stored_array_is_left_to_numpy() -> None:
+    """numpy's typing aliases are other objects from version to version: at run time fields name the array class itself."""
+    from typing import get_type_hints
+
+    for kind in (Traces, Condensed, Outline):
+        kinds = [hint for hint in get_type_hints(kind).values() if "numpy" in repr(hint)]
+        assert kinds
+        assert set(kinds) == {np.ndarray}

@@ -8,11 +8,11 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from steadyband.athlete.guess import Guess, asked, guess_intent, to_be_asked
 from steadyband.audit.measure.steady_stretches import SteadyStretch, steady_stretches
 from steadyband.audit.model import GAP, Audit, Traces
+from steadyband.ground.arrays import Codes
 
 STRIP_S = 60
 """Seconds of a session in one piece of its small ribbon."""
@@ -30,7 +30,7 @@ class Condensed:
     """
 
     audit: Audit
-    strip: NDArray[np.uint8]
+    strip: Codes
     stretches: tuple[SteadyStretch, ...]
     guess: Guess
     path: Path | None = None
@@ -57,12 +57,12 @@ def condense(audit: Audit, path: Path | None = None) -> Condensed:
     return Condensed(slim, strip, steady_stretches(audit), guess, path)
 
 
-def minute_strip(ribbon: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def minute_strip(ribbon: Codes) -> Codes:
     """The code that fills most of each minute of a ribbon [n]; the lower code where two fill the same."""
     pieces = -(-len(ribbon) // STRIP_S)
     counts = np.zeros((pieces, CODES), dtype=np.int64)
     np.add.at(counts, (np.arange(len(ribbon)) // STRIP_S, ribbon), 1)
-    fullest: NDArray[np.uint8] = np.argmax(counts, axis=1).astype(np.uint8)
+    fullest: Codes = np.argmax(counts, axis=1).astype(np.uint8)
     return fullest
 
 

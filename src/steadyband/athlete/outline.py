@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.ground.arrays import SmallArray
 from steadyband.recording.model import FloatArray, SessionRecords
 from steadyband.recording.timeline import own_records
 
-SmallArray = NDArray[np.float32]
 MINUTE_S = 60
 COUNTED = ("power_w", "heart_rate_bpm", "cadence_rpm", "speed_mps", "distance_m", "altitude_m", "lat_deg")
 

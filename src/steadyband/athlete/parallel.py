@@ -17,10 +17,9 @@ from multiprocessing.connection import wait as wait_for_any
 from types import ModuleType
 from typing import Any, TypeVar
 
+from steadyband.athlete.cores import cores
 from steadyband.ground.errors import RecordingError
 
-PARALLEL_FROM = 6
-"""Fewer files than this are read in one process: starting others would cost more (measured, see DEVELOPERS.md)."""
 AHEAD = 3
 """Pieces queued for each worker: results wait in memory no longer than that."""
 
@@ -39,7 +38,7 @@ def spread(work: Callable[[Piece], Result], pieces: Sequence[Piece]) -> Iterator
     once and travels with each piece. Raises what `work` raises, and RecordingError where a process was ended from
     outside.
     """
-    pool = _pool(_cores())
+    pool = _pool(cores())
     try:
         yield from _in_turn(pool, pickle.dumps(work), pieces)
     except BrokenProcessPool as fault:
@@ -59,7 +58,7 @@ def spread_apart(
     done once more, alone in a process; one that loses that process too comes with BrokenProcessPool. `pieces` is taken
     from as processes become free; `processes` is the number of cores by default. Closing the iterator ends the work.
     """
-    packed, waiting, count = pickle.dumps(work), iter(pieces), processes or _cores()
+    packed, waiting, count = pickle.dumps(work), iter(pieces), processes or cores()
     while True:
         lost: list[Piece] = []
         yield from _round(packed, waiting, count, lost)
@@ -114,18 +113,9 @@ def _pool(count: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"), initializer=_settle)
 
 
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def worth_spreading(count: int) -> bool:
-    """True where that many files are done sooner by several processes."""
-    return count >= PARALLEL_FROM and _cores() > 1
-
-
 def _in_turn(pool: ProcessPoolExecutor, work: bytes, pieces: Sequence[Piece]) -> Iterator[Any]:
     waiting = iter(pieces)
-    running = _submitted(pool, work, islice(waiting, AHEAD * _cores()))
+    running = _submitted(pool, work, islice(waiting, AHEAD * cores()))
     while running:
         done, running = wait(running, return_when=FIRST_COMPLETED)
         running |= _submitted(pool, work, islice(waiting, len(done)))

@@ -75,21 +75,11 @@ class Entry:
     condensed: Condensed
     sources: tuple[tuple[Source, int], ...]
     kept: Kept | None
-    fresh: Outline | None = None
-
-    @property
-    def outline(self) -> Outline:
-        """Its outline."""
-        if self.fresh is not None:
-            return self.fresh
-        assert self.kept is not None
-        return self.kept.outline
+    outline: Outline
 
     @property
     def span(self) -> tuple[float, float]:
         """First and last record, Unix seconds."""
-        if self.kept is not None:
-            return self.kept.start_s, self.kept.end_s
         return self.outline.start_s, self.outline.end_s
 
 
@@ -103,7 +93,7 @@ class Season:
     entries: tuple[Entry, ...]
     failures: tuple[Failure, ...]
     remarks: tuple[Remark, ...]
-    noticed: tuple[str, ...]
+    about_files: tuple[str, ...]
     folder: AthleteFolder = field(repr=False)
     store: Store | None = field(repr=False, default=None)
     sport: str | None = None
@@ -111,8 +101,8 @@ class Season:
 
     @property
     def notices(self) -> tuple[str, ...]:
-        """What belongs on standard error, about the store as far as it was read till now, and about the folder."""
-        return (*(self.store.notices if self.store else ()), *self.noticed)
+        """What the store had to say so far, then what was noticed about files."""
+        return (*(self.store.notices if self.store else ()), *self.about_files)
 
     @property
     def sessions(self) -> tuple[Condensed, ...]:
@@ -202,7 +192,9 @@ class _Run:
             return False
         if stored.fault:
             self._fail(source, stored.fault)
-        self.entries += [Entry(kept.condensed, ((source, kept.number),), kept) for kept in stored.sessions]
+        self.entries += [
+            Entry(kept.condensed, ((source, kept.number),), kept, kept.outline) for kept in stored.sessions
+        ]
         return True
 
     def _lookup(self, source: Source) -> Stored | None:
@@ -242,7 +234,7 @@ class _Run:
             for number, product in enumerate(outcome.products):
                 place = ((outcome.source, number),)
                 now = replace(stored[number], condensed=product.condensed) if stored else None
-                self.entries.append(Entry(product.condensed, place, now, None if now else product.outline))
+                self.entries.append(Entry(product.condensed, place, now, product.outline))
 
     def _fail(self, source: Source, fault: Fault) -> None:
         if fault.foreign and source.inside:
@@ -267,7 +259,7 @@ class _Run:
             entries=tuple(chosen),
             failures=tuple(self.failures),
             remarks=tuple(sorted(remarks, key=lambda remark: (remark.day, remark.text))),
-            noticed=(*_passed_over(self.passed_over), *left_alone),
+            about_files=(*_passed_over(self.passed_over), *left_alone),
             folder=self.folder,
             store=self.store,
             sport=self.sport,
@@ -295,7 +287,8 @@ class _Run:
         stored = self.store.find(sha256, name, sources[0][0].path) if self.store else None
         if stored is None or not stored.sessions:
             return None
-        return Entry(stored.sessions[0].condensed, sources, stored.sessions[0])
+        (kept,) = stored.sessions
+        return Entry(kept.condensed, sources, kept, kept.outline)
 
     def _joined_now(self, sources: tuple[tuple[Source, int], ...]) -> Entry:
         outcome = parts.audit_parts(sources, self.folder, self.sport)

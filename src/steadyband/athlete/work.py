@@ -13,11 +13,11 @@ from functools import partial
 from pathlib import Path
 
 from steadyband.athlete.condensed import Condensed, condense
+from steadyband.athlete.cores import worth_spreading
 from steadyband.athlete.executor import Executor, Here, inputs_only, through
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.guard import guarded
 from steadyband.athlete.outline import Outline, outline_of
-from steadyband.athlete.parallel import spread, worth_spreading
 from steadyband.athlete.sessions import audit_recording
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import RecordingError, UnknownFormatError
@@ -132,8 +132,12 @@ def outcomes(
         return
     work = partial(work_on, folder=folder, sport=sport)
     pieces = [sources[number : number + AT_ONCE] for number in range(0, len(sources), AT_ONCE)]
-    spreads = executor is None and worth_spreading(len(sources))
-    yield from spread(work, pieces) if spreads else map(work, pieces)
+    if executor is not None or not worth_spreading(len(sources)):
+        yield from map(work, pieces)
+        return
+    from steadyband.athlete.parallel import spread
+
+    yield from spread(work, pieces)
 
 
 def _given_away(

@@ -8,13 +8,13 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from steadyband.ground.arrays import Codes
+from steadyband.ground.arrays import FloatArray as FloatArray
 from steadyband.ground.settings import Settings
 from steadyband.ground.units import LoadUnit
 from steadyband.recording.model import Repair
 
-FloatArray = NDArray[np.float64]
 BAND_NAMES: tuple[str, ...] = ("easy", "steady", "heavy", "severe")
 INTENTS: tuple[str, ...] = ("endurance", "easy", "hard", "test", "race", "other")
 CAUSES: tuple[str, ...] = ("restart", "climb start", "crest", "on climb", "rise", "descent", "flat", "unknown")
@@ -287,7 +287,7 @@ class Verdict:
 class Traces:
     """Arrays behind the figures, one value per one-second row; NaN where there is none. Never part of the contract."""
 
-    ribbon: NDArray[np.uint8]
+    ribbon: Codes
     load: FloatArray
     band_load: FloatArray
     heart_rate_bpm: FloatArray

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from steadyband.cli.output import FileBar, progress_bar
-from steadyband.ground.plain import plain_lines
+from steadyband.cli.output import err, file_bar
 
 if TYPE_CHECKING:
     from steadyband.athlete.folder import AthleteFolder
@@ -40,19 +39,15 @@ def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
     from steadyband.athlete.watch import is_finished_name
 
     paths = [path for path in recordings_in(home.athlete.activities) if is_finished_name(path)]
-    store = open_store(home, sport)
-    with progress_bar() as progress:
+    with file_bar() as bar:
         try:
-            season = load_season(paths, home, store, FileBar(progress), sport)
+            season = load_season(paths, home, open_store(home, sport), bar, sport)
         except Stopped as stop:
             kept = "; the next run goes on from there" if stop.kept else ""
             typer.echo(f"Stopped with {stop.done} of {stop.total} files done{kept}.", err=True)
             raise typer.Exit(EXIT_STOPPED) from None
     for notice in season.notices:
-        _tell(notice)
-    store.listener = _tell
+        err(notice)
+    if season.store:
+        season.store.tell = err
     return season
-
-
-def _tell(notice: str) -> None:
-    typer.echo(plain_lines(notice), err=True)

@@ -1,6 +1,6 @@
 """Files written whole or not at all, for their owner alone, and never over something that is not ours to replace.
 
-Every file the package writes goes through here, but for the store's own Parquet files and the journal of `enter-test`.
+Every file the package writes goes through here, but for the store's own files and the journal of `enter-test`.
 """
 
 from __future__ import annotations

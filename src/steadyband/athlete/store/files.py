@@ -1,4 +1,4 @@
-"""Small Parquet files that are never changed: each is named by the digest of its own bytes.
+"""Small files of rows that are never changed: each is named by the digest of its own bytes.
 
 A file is written beside and moved into place, so that readers in other processes see all of it or nothing. One whose
 bytes do not fit its name (cut short, damaged, or by someone else) is never used.
@@ -11,78 +11,74 @@ import hashlib
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable
-from io import BytesIO
+import zlib
+from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Generic, TypeVar
+
+import msgspec
 
 from steadyband.ground.writing import PRIVATE_FILE, make_private_folder
-
-if TYPE_CHECKING:
-    import polars as pl
 
 TRIES = 5
 """Times a listing is read again because another process put its files together meanwhile."""
 STALE_S = 3600.0
 """Age from which files that nothing points at are removed: younger ones may belong to a run that is not done."""
 TEMPORARY = ".part"
+ENDINGS = ("rows", "parquet")
+"""What names of the store's files end with; the second was an earlier version's."""
+MOST_BYTES = 2**30
+"""Bytes that one file may unpack to; what the program itself writes stays far below."""
+
+Row = TypeVar("Row")
 
 
-Columns = Callable[[], dict[str, Any]]
+class Shards(Generic[Row]):
+    """The files of one kind (`sessions`, `detail`, `index`) in one folder: rows of one type, packed at a level of zlib."""
 
-
-class Shards:
-    """The files of one kind (`sessions`, `detail`, `index`) in one folder; `columns()` names and types its columns."""
-
-    def __init__(self, folder: Path, kind: str, columns: Columns | None = None) -> None:
+    def __init__(self, folder: Path, kind: str, row: type[Row], level: int = 1) -> None:
         self.folder = folder
         self.kind = kind
-        self._columns = columns
-        self._pattern = re.compile(rf"{kind}-[0-9a-f]{{32}}\.parquet")
+        self._level = level
+        self._decoder = msgspec.msgpack.Decoder(list[row])  # type: ignore[valid-type]
+        self._pattern = re.compile(rf"{kind}-[0-9a-f]{{32}}\.{ENDINGS[0]}")
 
     def names(self) -> list[str]:
-        """The names of all files of this kind, sorted."""
+        """The names of all files of this kind, sorted; none where the folder is not there. Raises OSError."""
         try:
             found = [path.name for path in self.folder.iterdir()]
-        except OSError:
+        except (FileNotFoundError, NotADirectoryError):
             return []
         return sorted(name for name in found if self._pattern.fullmatch(name))
 
-    def write(self, frame: pl.DataFrame) -> str:
-        """Keep a frame; returns its file's name. Raises OSError where there is no room or no permission."""
-        content = BytesIO()
-        frame.write_parquet(content, compression="zstd")
-        data = content.getvalue()
-        name = f"{self.kind}-{_name_of(data)}.parquet"
+    def write(self, rows: Sequence[Row]) -> str:
+        """Keep rows; returns their file's name. Raises OSError where there is no room or no permission."""
+        data = zlib.compress(msgspec.msgpack.encode(rows), self._level)
+        name = self._name_of(data)
         _move_into_place(self.folder, name, data)
         return name
 
-    def read(self, name: str) -> pl.DataFrame | None:
-        """The frame in a file; None where its bytes do not fit its name, or it is no such table.
+    def read(self, name: str) -> list[Row] | None:
+        """The rows in a file; None where its bytes do not fit its name, or it holds no such rows.
 
-        Raises FileNotFoundError where it is gone.
+        Raises FileNotFoundError where it is gone, and OSError where it cannot be read.
         """
-        import polars as pl
-
         data = (self.folder / name).read_bytes()
-        if name != f"{self.kind}-{_name_of(data)}.parquet":
+        if name != self._name_of(data):
             return None
         try:
-            frame = pl.read_parquet(BytesIO(data))
-        except pl.exceptions.PolarsError:
+            return self._decoder.decode(zlib.decompressobj().decompress(data, MOST_BYTES))
+        except (zlib.error, msgspec.MsgspecError):
             return None
-        return frame if self._columns is None or dict(frame.schema) == self._columns() else None
 
-    def read_all(self) -> tuple[dict[str, pl.DataFrame], list[str]]:
-        """(every sound file's frame by name, the names of the damaged ones)."""
+    def read_all(self) -> tuple[dict[str, list[Row]], list[str]]:
+        """(every sound file's rows by name, the names of the damaged ones). Raises OSError where one cannot be read."""
         for _ in range(TRIES):
             try:
                 found = {name: self.read(name) for name in self.names()}
             except FileNotFoundError:
                 continue
-            except OSError:
-                return {}, []
-            sound = {name: frame for name, frame in found.items() if frame is not None}
+            sound = {name: rows for name, rows in found.items() if rows is not None}
             return sound, [name for name in found if name not in sound]
         return {}, []
 
@@ -96,19 +92,20 @@ class Shards:
         """Take away files that nothing points at and that no running process can have just written; `now` Unix seconds."""
         self.remove(name for name in self.names() if name not in kept and _age(self.folder / name, now) > STALE_S)
 
+    def _name_of(self, data: bytes) -> str:
+        return f"{self.kind}-{hashlib.sha256(data).hexdigest()[:32]}.{ENDINGS[0]}"
+
 
 def remove_leftovers(folder: Path, version: int, now: float) -> None:
     """Take away what runs that were killed left half-written, and the files of another version of the store."""
-    ours = re.compile(r"(?:sessions|detail|index)(\d+)-[0-9a-f]{32}\.parquet|.+" + re.escape(TEMPORARY))
+    ours = re.compile(
+        rf"(?:sessions|detail|index)(\d+)-[0-9a-f]{{32}}\.(?:{'|'.join(ENDINGS)})|.+{re.escape(TEMPORARY)}"
+    )
     for path in folder.iterdir():
         match = ours.fullmatch(path.name)
         if match and match[1] != str(version) and _age(path, now) > STALE_S:
             with contextlib.suppress(OSError):
                 path.unlink()
-
-
-def _name_of(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()[:32]
 
 
 def _age(path: Path, now: float) -> float:

@@ -15,7 +15,7 @@ from steadyband.recording.model import READER_VERSION
 from steadyband.steptest import choose
 from steadyband.steptest.model import ZoneSet
 
-STORE_VERSION = 1
+STORE_VERSION = 2
 """Layout of the store's files."""
 
 ROOMS = ("ground", "recording", "steptest", "audit", "athlete")

@@ -11,10 +11,11 @@ import contextlib
 import dataclasses
 import os
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypeVar
 
 from steadyband.athlete.condensed import NO_TRACES, Condensed
 from steadyband.athlete.folder import AthleteFolder
@@ -23,12 +24,10 @@ from steadyband.athlete.store import codec, tables
 from steadyband.athlete.store.codec import CodecError
 from steadyband.athlete.store.files import Shards, remove_leftovers
 from steadyband.athlete.store.keys import STORE_VERSION, Inputs
+from steadyband.athlete.store.tables import IndexRow, SessionRow, Stat
 from steadyband.athlete.work import Fault, Outcome
 from steadyband.audit.model import Audit
 from steadyband.recording.archives import Source
-
-if TYPE_CHECKING:
-    import polars as pl
 
 FOLDER = ".steadyband"
 COMPACT_FROM = 12
@@ -36,7 +35,8 @@ COMPACT_FROM = 12
 RACY_NS = 2 * 10**9
 """A file changed this shortly before it was read may change again unseen: its content is looked at next time."""
 
-Stat = tuple[int, int]
+Row = TypeVar("Row")
+DAMAGED = "A part of the store was damaged: what stood in it is worked out again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +46,9 @@ class Kept:
     sha256: str
     number: int
     condensed: Condensed
-    start_s: float
-    end_s: float
-    outline_text: str
+    outline: Outline
     detail: str
     row: int
-
-    @property
-    def outline(self) -> Outline:
-        """Its outline."""
-        return codec.load(self.outline_text, Outline)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,45 +77,54 @@ def stat_of(path: Path) -> Stat | None:
 class Store:
     """What earlier runs worked out for one athlete folder. Any of its files may vanish or be damaged at any time.
 
-    `notices` are the sentences said so far; a `listener` is told each further one as it comes.
+    Whatever is wrong with it costs a sentence in `notices`, told to `tell` as well, and a reading of the recordings again.
     """
 
     def __init__(self, place: Path, folder: AthleteFolder, sport: str | None = None) -> None:
         self.notices: list[str] = []
-        self.listener: Callable[[str], None] | None = None
+        self.tell: Callable[[str], None] = lambda text: None
         self._place = place
         self._folder = folder
         self._inputs = Inputs(folder, sport)
-        self._sessions = Shards(place, f"sessions{STORE_VERSION}", tables.session_columns)
-        self._detail = Shards(place, f"detail{STORE_VERSION}")
-        self._index = Shards(place, f"index{STORE_VERSION}", tables.index_columns)
+        self._sessions = Shards(place, f"sessions{STORE_VERSION}", SessionRow)
+        self._detail = Shards(place, f"detail{STORE_VERSION}", bytes, level=0)  # each row is packed by itself
+        self._index = Shards(place, f"index{STORE_VERSION}", IndexRow)
         self._open = True
-        self._hashes: dict[tuple[str, str], tuple[int, int, str]] = {}
-        self._rows: dict[str, list[dict[str, Any]]] = {}
+        self._hashes: dict[tuple[str, tuple[str, ...]], IndexRow] = {}
+        self._rows: dict[str, list[SessionRow]] = {}
         self._shards = 0
         self._written = 0
-        self._load()
+        try:
+            self._load()
+        except OSError as fault:
+            self._close("read", "every recording is read again", fault)
 
     def _load(self) -> None:
-        frames, damaged = self._sessions.read_all()
+        sessions, damaged = self._sessions.read_all()
         indexes, damaged_index = self._index.read_all()
         self._discard(self._sessions, damaged)
         self._discard(self._index, damaged_index)
-        self._shards = max(len(frames), len(indexes))
-        self._written = max(tables.last_written(frames.values()), tables.last_written(indexes.values()))
-        self._hashes = tables.hashes(indexes.values())
-        self._rows = tables.by_content(tables.newest(frames.values(), self._inputs.base))
+        self._shards = max(len(sessions), len(indexes))
+        rows, entries = list(chain(*sessions.values())), list(chain(*indexes.values()))
+        self._written = max(tables.last_written(rows), tables.last_written(entries))
+        self._hashes = {(row.path, row.inside): row for row in tables.put_together_index(entries)}
+        self._rows = tables.by_content(tables.newest(row for row in rows if row.base == self._inputs.base))
 
-    def _discard(self, shards: Shards, names: Sequence[str]) -> None:
+    def _discard(self, shards: Shards[Any], names: Sequence[str]) -> None:
         if names:
             shards.remove(names)
-            self._say("A part of the store was damaged: what stood in it is worked out again.")
+            self._say(DAMAGED)
 
     def _say(self, text: str) -> None:
         if text not in self.notices:
             self.notices.append(text)
-            if self.listener is not None:
-                self.listener(text)
+            self.tell(text)
+
+    def _close(self, what: str, so: str, fault: Exception) -> None:
+        """No more of the store in this run."""
+        self._open = False
+        why = (fault.strerror if isinstance(fault, OSError) else None) or fault
+        self._say(f"The store in {self._place} could not be {what} ({why}): {so}.")
 
     @property
     def is_empty(self) -> bool:
@@ -131,8 +133,8 @@ class Store:
 
     def sha256_of(self, source: Source, stat: Stat | None) -> str | None:
         """The content of a source by size and time of change of its file; None where that is not known."""
-        known = self._hashes.get((self._key(source.path), tables.SEPARATOR.join(source.inside)))
-        return known[2] if known and known[:2] == stat else None
+        known = self._hashes.get((self._key(source.path), source.inside))
+        return known.sha256 if known and (known.size, known.mtime_ns) == stat else None
 
     def _key(self, path: Path) -> str:
         """Paths inside the athlete folder are kept without it, so that the folder may be moved."""
@@ -148,59 +150,52 @@ class Store:
         picked = self._rows.get(sha256)
         if picked is None:
             return None
-        if picked[0]["fault"]:
-            return Stored((), codec.load(picked[0]["fault"], Fault))
-        if len(picked) != picked[0]["count"] or not all(self._holds(row, name) for row in picked):
-            return None
         try:
+            if picked[0].fault:
+                return Stored((), codec.load(picked[0].fault, Fault))
+            if len(picked) != picked[0].count or not all(self._holds(row, name) for row in picked):
+                return None
             return Stored(tuple(self._kept(row, name, path) for row in picked))
         except CodecError:
-            self._say_strange()
+            self._say(DAMAGED)
             return None
 
-    def _say_strange(self) -> None:
-        self._say("A part of the store was not what it should be: what stood in it is worked out again.")
+    def _holds(self, row: SessionRow, name: str) -> bool:
+        return row.context == self._inputs.of_session(row.sport, row.day, name)
 
-    def _holds(self, row: dict[str, Any], name: str) -> bool:
-        return bool(row["context"] == self._inputs.of_session(row["sport"], row["day"], name))
+    def _kept(self, row: SessionRow, name: str, path: Path) -> Kept:
+        audit = codec.load(row.audit, Audit, settings=self._folder.athlete.settings, traces=NO_TRACES)
+        found = codec.load(row.condensed, Condensed, audit=self._named(audit, name), path=path)
+        return _kept_as(row, found, codec.load(row.outline, Outline))
 
-    def _kept(self, row: dict[str, Any], name: str, path: Path) -> Kept:
-        found = codec.load(row["condensed"], Condensed)
-        audit = self._completed(found.audit, name, NO_TRACES)
-        condensed = dataclasses.replace(found, audit=audit, path=path)
-        return _kept_as(row, condensed)
-
-    def _completed(self, audit: Audit, name: str, traces: Any) -> Audit:
-        """What is kept once for all sessions, and the name the content has today."""
-        athlete = self._folder.athlete
-        info = audit.info
-        local = info.start.astimezone(athlete.time_zone)
-        named = dataclasses.replace(info, local_start=local, file=name)
-        return dataclasses.replace(audit, info=named, settings=athlete.settings, traces=traces)
+    def _named(self, audit: Audit, name: str) -> Audit:
+        """The audit under the name its content has today, at the athlete's local time."""
+        local = audit.info.start.astimezone(self._folder.athlete.time_zone)
+        return dataclasses.replace(audit, info=dataclasses.replace(audit.info, local_start=local, file=name))
 
     def audits(self, wanted: Sequence[Kept]) -> list[Audit | None]:
         """The whole audits of sessions, in order; None for each whose detail is gone."""
-        frames = {name: self._detail_frame(name) for name in sorted({kept.detail for kept in wanted})}
-        return [self._audit(frames[kept.detail], kept) for kept in wanted]
+        shards = {name: self._detail_rows(name) for name in sorted({kept.detail for kept in wanted})}
+        return [self._audit(shards[kept.detail], kept) for kept in wanted]
 
-    def _detail_frame(self, name: str) -> pl.DataFrame | None:
+    def _detail_rows(self, name: str) -> list[bytes]:
         try:
-            frame = self._detail.read(name)
+            rows = self._detail.read(name)
         except OSError:
-            return None
-        if frame is None:
+            rows = []
+        if rows is None:
             self._discard(self._detail, [name])
-        return frame
+        return rows or []
 
-    def _audit(self, frame: pl.DataFrame | None, kept: Kept) -> Audit | None:
-        if frame is None or kept.row >= len(frame):
+    def _audit(self, rows: Sequence[bytes], kept: Kept) -> Audit | None:
+        if kept.row >= len(rows):
             return None
         try:
-            audit = codec.load(frame["audit"][kept.row], Audit)
+            audit = tables.unpacked_detail(rows[kept.row], self._folder.athlete.settings)
         except CodecError:
-            self._say_strange()
+            self._say(DAMAGED)
             return None
-        return self._completed(audit, kept.condensed.audit.info.file, tables.traces_at(frame, kept.row))
+        return self._named(audit, kept.condensed.audit.info.file)
 
     def put(self, outcomes: Sequence[Outcome], stats: dict[Path, Stat | None]) -> dict[str, tuple[Kept, ...]]:
         """Keep outcomes; returns the sessions kept by content, nothing where the store cannot be written to."""
@@ -208,30 +203,25 @@ class Store:
             return {}
         try:
             return self._put(outcomes, stats, time.time_ns())
-        except OSError as fault:
-            self._open = False
-            self._say(
-                f"The store in {self._place} could not be written ({fault.strerror or fault}): this run's results are "
-                "complete, but not all are kept for the next one."
-            )
+        except (OSError, CodecError) as fault:
+            self._close("written", "this run's results are complete, but not all are kept for the next one", fault)
             return {}
 
     def _put(
         self, outcomes: Sequence[Outcome], stats: dict[Path, Stat | None], now_ns: int
     ) -> dict[str, tuple[Kept, ...]]:
-        by_content = {item.sha256: item for item in outcomes if item.sha256}
-        once = list(by_content.values())
+        once = list({item.sha256: item for item in outcomes if item.sha256}.values())
         self._written = max(now_ns, self._written + 1)
-        products = [(item, number, part) for item in once for number, part in enumerate(item.products)]
-        detail = self._detail.write(tables.detail_frame(products)) if products else ""
+        audits = [product.audit for item in once for product in item.products]
+        detail = self._detail.write([tables.packed_detail(audit) for audit in audits]) if audits else ""
         rows = tables.session_rows(once, detail, self._inputs, self._written)
         if rows:
-            self._sessions.write(tables.sessions_frame(rows))
+            self._sessions.write(rows)
         self._remember(
             [(item.source, item.sha256, stats.get(item.source.path)) for item in outcomes if item.sha256], now_ns
         )
         self._shards += 1
-        return self._kept_now(rows, once)
+        return _kept_now(rows, once)
 
     def remember(self, found: Sequence[tuple[Source, str, Stat | None]]) -> None:
         """Keep in mind which content (known already) stands in which file, so that it need not be looked at again."""
@@ -240,23 +230,10 @@ class Store:
                 self._remember(found, time.time_ns())
 
     def _remember(self, found: Sequence[tuple[Source, str, Stat | None]], now_ns: int) -> None:
-        settled = [
-            (self._key(source.path), tables.SEPARATOR.join(source.inside), *stat, sha256)
-            for source, sha256, stat in found
-            if stat
-        ]
+        settled = [(self._key(source.path), source, stat, sha256) for source, sha256, stat in found if stat]
         if settled:
             self._written = max(now_ns, self._written + 1)
-            self._index.write(tables.index_frame(settled, self._written))
-
-    def _kept_now(self, rows: Sequence[dict[str, Any]], outcomes: Sequence[Outcome]) -> dict[str, tuple[Kept, ...]]:
-        condensed = {item.sha256: [product.condensed for product in item.products] for item in outcomes}
-        found: dict[str, list[Kept]] = {}
-        for row in rows:
-            if row["count"]:
-                kept = _kept_as(row, condensed[row["sha256"]][row["number"]])
-                found.setdefault(row["sha256"], []).append(kept)
-        return {sha256: tuple(kept) for sha256, kept in found.items()}
+            self._index.write(tables.index_rows(settled, self._written))
 
     def finish(self) -> None:
         """Put many small files together, and take away what nothing points at any more."""
@@ -267,33 +244,32 @@ class Store:
             remove_leftovers(self._place, STORE_VERSION, now)
             kept = _compacted(self._sessions, tables.put_together_sessions)
             _compacted(self._index, tables.put_together_index)
-            self._detail.remove_stale(set(kept["detail"].to_list()) if kept is not None else set(), now)
+            self._detail.remove_stale({row.detail for row in kept}, now)
         except OSError as fault:
             self._say(f"The store in {self._place} could not be tidied ({fault.strerror or fault}); it works as it is.")
 
 
-def _kept_as(row: dict[str, Any], condensed: Condensed) -> Kept:
-    return Kept(
-        sha256=row["sha256"],
-        number=row["number"],
-        condensed=condensed,
-        start_s=row["start_s"],
-        end_s=row["end_s"],
-        outline_text=row["outline"],
-        detail=row["detail"],
-        row=row["row"],
-    )
+def _kept_as(row: SessionRow, condensed: Condensed, outline: Outline) -> Kept:
+    return Kept(row.sha256, row.number, condensed, outline, row.detail, row.row)
 
 
-def _compacted(shards: Shards, put_together: Any) -> pl.DataFrame | None:
+def _kept_now(rows: Sequence[SessionRow], outcomes: Sequence[Outcome]) -> dict[str, tuple[Kept, ...]]:
+    products = {item.sha256: item.products for item in outcomes}
+    found: dict[str, tuple[Kept, ...]] = {}
+    for row in rows:
+        if row.count:
+            made = products[row.sha256][row.number]
+            found[row.sha256] = (*found.get(row.sha256, ()), _kept_as(row, made.condensed, made.outline))
+    return found
+
+
+def _compacted(shards: Shards[Row], put_together: Callable[[Iterable[Row]], list[Row]]) -> list[Row]:
     """One file in the place of all; the others go once it is there. Processes that do so at once only repeat each other."""
-    frames, _ = shards.read_all()
-    if not frames:
-        return None
-    whole: pl.DataFrame = put_together(list(frames.values()))
-    if len(frames) >= COMPACT_FROM:
+    found, _ = shards.read_all()
+    whole = put_together(chain(*found.values()))
+    if len(found) >= COMPACT_FROM:
         made = shards.write(whole)
-        shards.remove(name for name in frames if name != made)
+        shards.remove(name for name in found if name != made)
     return whole
 
 
