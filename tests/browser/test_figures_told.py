@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from made_pages import KINDS, demo_session
-from report_builders import run_without_easy, steady_ride, surging_ride, unjudged_ride, week
+from report_builders import as_plotly, run_without_easy, steady_ride, surging_ride, unjudged_ride, week
 from visits import Visit
 
 from steadyband.report.common.figure_tables import MOST_STRETCHES, hours_table, ribbon_table, session_table
@@ -72,7 +72,9 @@ def test_the_ribbons_table_covers_the_session_and_counts_every_surge(make: Any) 
 def test_a_ribbon_with_few_stretches_is_told_change_by_change() -> None:
     audit = run_without_easy()
     bars = [
-        trace for trace in ribbon(audit, len(audit.traces.ribbon)).to_plotly_json()["data"] if trace["type"] == "bar"
+        trace
+        for trace in as_plotly(ribbon(audit, len(audit.traces.ribbon))).to_plotly_json()["data"]
+        if trace["type"] == "bar"
     ]
     table = ribbon_table(audit)
     assert table.note == "Every change of band has its row."

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from made_pages import BIKE, demo_session, made_block, made_meters, zones
+from report_builders import as_plotly
 
 from steadyband.report.block.figure import drift_figure, durability_figure
 from steadyband.report.block.figure_tables import drift_table, durability_table
@@ -32,7 +33,7 @@ def points(figure: Any, *names: str) -> list[tuple[float, float]]:
 
 def test_the_block_chart(tmp_path: Path) -> None:
     chart = made_block(tmp_path).charts[0]
-    table, figure = drift_table(chart), drift_figure(chart)
+    table, figure = drift_table(chart), as_plotly(drift_figure(chart))
     drawn = points(figure, "held the band", "left the band")
     assert [number(row[2]) for row in table.rows] == pytest.approx([y for _, y in drawn], abs=0.051)
     at = table.head.index("rising sum")
@@ -44,14 +45,15 @@ def test_the_block_chart(tmp_path: Path) -> None:
 
 def test_durability(tmp_path: Path) -> None:
     rows = made_block(tmp_path).durability
-    drawn = [(x, y) for trace in durability_figure(rows).data for x, y in zip(trace.x, trace.y, strict=True)]
+    drawn = [(x, y) for trace in as_plotly(durability_figure(rows)).data for x, y in zip(trace.x, trace.y, strict=True)]
     told = [(number(row[1]), number(row[2])) for row in durability_table(rows).rows]
     assert told == [(pytest.approx(x, abs=0.051), pytest.approx(y, abs=0.051)) for x, y in drawn]
 
 
 def test_two_meters() -> None:
     found = made_meters()
-    drawn = sorted(zip(meters_figure(found).data[0].x, meters_figure(found).data[0].y, strict=True))
+    dots = as_plotly(meters_figure(found)).data[0]
+    drawn = sorted(zip(dots.x, dots.y, strict=True))
     told = [(number(row[0]), number(row[1])) for row in meters_dots_table(found).rows]
     assert len(told) == len(drawn)
     assert [x for x, _ in told] == pytest.approx([x for x, _ in drawn], abs=0.51)
@@ -61,14 +63,14 @@ def test_two_meters() -> None:
 def test_edges_over_time() -> None:
     later = zones([(load + 20, value, hr) for load, value, hr in BIKE], date=date(2026, 7, 1))
     (group,) = history([zones(), later])
-    drawn = [(trace.name, y) for trace in history_figure(group).data for y in trace.y]
+    drawn = [(trace.name, y) for trace in as_plotly(history_figure(group)).data for y in trace.y]
     told = [(row[1], number(row[2])) for row in edges_over_time_table(group).rows]
     assert sorted(told) == [(name, pytest.approx(y, abs=0.51)) for name, y in sorted(drawn)]
 
 
 def test_readings() -> None:
     zone_set = zones()
-    marks = next(trace for trace in readings_figure(zone_set).data if trace.mode == "markers")
+    marks = next(trace for trace in as_plotly(readings_figure(zone_set)).data if trace.mode == "markers")
     told = {row[0]: row[2] for row in readings_table(zone_set).rows}
     assert {name for name, load in told.items() if load != "not reached"} == set(marks.y)
     assert [number(told[name]) for name in marks.y] == pytest.approx(list(marks.x), abs=0.51)
@@ -79,5 +81,5 @@ def test_a_climb_again() -> None:
     figure, loads = overlay_figure(climb, 212.0, Loads("W")), Loads("W")
     assert figure is not None
     table = overlay_table(climb, efforts_drawn(climb), loads)
-    for column, trace in enumerate(figure.data, 1):
+    for column, trace in enumerate(as_plotly(figure).data, 1):
         assert [row[column] for row in table.rows] == list(trace.hovertext)

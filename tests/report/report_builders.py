@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -381,3 +382,10 @@ def _hours(audits: Sequence[Audit]) -> list[SportHours]:
         active = sum(audit.seconds.active for audit in chosen)
         hours.append(SportHours(sport, len(chosen), active, bands, active - sum(bands.values())))
     return hours
+
+
+def as_plotly(figure: Any) -> Any:
+    """A figure as plotly itself has it: every key and value checked."""
+    import plotly.graph_objects
+
+    return plotly.graph_objects.Figure(figure.data, figure.layout)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from report_builders import (
+    as_plotly,
     drifting_ride,
     hard_session,
     run_without_easy,
@@ -66,7 +67,7 @@ def _bars(figure: dict[str, object]) -> list[tuple[int, int]]:
 
 def test_ribbons_share_an_axis_cover_their_session_and_keep_every_surge() -> None:
     audits = week(hard_session()).audits
-    figures = [figure.to_plotly_json() for figure in ribbons(audits)]
+    figures = [as_plotly(figure).to_plotly_json() for figure in ribbons(audits)]
     assert len({tuple(figure["layout"]["xaxis"]["range"]) for figure in figures}) == 1
     for audit, figure in zip(audits, figures, strict=True):
         bars = _bars(figure)
@@ -77,7 +78,7 @@ def test_ribbons_share_an_axis_cover_their_session_and_keep_every_surge() -> Non
 
 
 def test_hover_of_a_ribbon_names_time_band_and_load() -> None:
-    figure = ribbons((steady_ride(),))[0].to_plotly_json()
+    figure = as_plotly(ribbons((steady_ride(),))[0]).to_plotly_json()
     steady = next(bar for bar in figure["data"] if bar["name"] == "steady")
     assert "\nsteady, " in steady["hovertext"][0]
     assert " W" in steady["hovertext"][0]
@@ -87,7 +88,7 @@ def test_hover_of_a_ribbon_names_time_band_and_load() -> None:
 @pytest.mark.parametrize("make", ALL)
 def test_session_figure_keeps_peaks_edges_and_surges(make: object) -> None:
     audit: Audit = make()  # type: ignore[operator]
-    figure = session_figure(audit).to_plotly_json()
+    figure = as_plotly(session_figure(audit)).to_plotly_json()
     faint = next(trace for trace in figure["data"] if trace["name"] == "each second")
     assert max(y for y in faint["y"] if y is not None) == pytest.approx(np.nanmax(audit.traces.load), abs=0.5)
     ticks = [x for trace in figure["data"] if trace["name"] == "surges" for x in trace["x"]]
@@ -101,7 +102,7 @@ def test_session_figure_keeps_peaks_edges_and_surges(make: object) -> None:
 
 def test_times_are_never_read_as_years() -> None:
     """plotly takes numbers of up to four digits on a date axis for years (seen in a browser): none may be that small."""
-    for trace in session_figure(steady_ride()).to_plotly_json()["data"]:
+    for trace in as_plotly(session_figure(steady_ride())).to_plotly_json()["data"]:
         assert min(trace["x"]) >= 10_000
 
 
@@ -111,7 +112,7 @@ def test_open_ceiling_missing_heart_rate_and_no_test_are_drawn() -> None:
     dark = replace(ride.traces, heart_rate_bpm=np.full(len(ride.traces.load), np.nan))
     open_ended = replace(ride.zones, ceiling=None, ceiling_at_least=212.0, ceiling_range=(206.0, None))
     for audit in (replace(ride, traces=dark, zones=open_ended), replace(ride, zones=None, surges=None)):
-        figure = session_figure(audit).to_plotly_json()
+        figure = as_plotly(session_figure(audit)).to_plotly_json()
         json.dumps(figure["data"], allow_nan=False)
         assert "yaxis2" not in figure["layout"] or audit.zones is None
 
@@ -121,14 +122,18 @@ def test_session_judged_by_heart_rate_draws_its_limits() -> None:
     assert ride.load is not None
     beats = ride.traces.heart_rate_bpm
     judged = replace(ride, load=replace(ride.load, channel="heart_rate", unit="bpm"), surges=None)
-    figure = session_figure(replace(judged, traces=replace(ride.traces, load=beats, band_load=beats))).to_plotly_json()
+    figure = as_plotly(
+        session_figure(replace(judged, traces=replace(ride.traces, load=beats, band_load=beats)))
+    ).to_plotly_json()
     lines = {shape["y0"] for shape in figure["layout"]["shapes"] if shape["type"] == "line"}
     assert lines == {118.0, 124.0, 128.0}  # by hand: the heart-rate limits of the builder's test
     assert "yaxis2" not in figure["layout"]
 
 
 def test_hours_figure_adds_up() -> None:
-    figure = band_hours([("a <b>", {"easy": 3600, "steady": 1800}), ("week: 1 ride", {"heavy": 900})]).to_plotly_json()
+    figure = as_plotly(
+        band_hours([("a <b>", {"easy": 3600, "steady": 1800}), ("week: 1 ride", {"heavy": 900})])
+    ).to_plotly_json()
     assert {bar["name"]: list(bar["x"]) for bar in figure["data"]} == {  # by hand: seconds / 3600
         "easy": [1.0, 0.0],
         "steady": [0.5, 0.0],
@@ -157,7 +162,7 @@ def test_speed_axis_has_round_paces_apart_from_one_another() -> None:
 
 
 def test_not_judged_session_has_a_ribbon_of_dots() -> None:
-    figure = ribbons((unjudged_ride(),))[0].to_plotly_json()
+    figure = as_plotly(ribbons((unjudged_ride(),))[0]).to_plotly_json()
     assert [bar["name"] for bar in figure["data"]] == ["unmeasured"]
     assert figure["data"][0]["marker"]["pattern"]["shape"] == "."
 

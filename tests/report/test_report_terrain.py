@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
+from report_builders import as_plotly
 
 from conftest import DEMO
 from steadyband.athlete.folder import open_folder
@@ -50,7 +51,7 @@ def hills() -> Audit:
 
 
 def marks(figure: Any) -> dict[str, Any]:
-    return {trace.name: trace for trace in figure.data if trace.mode == "markers"}
+    return {trace.name: trace for trace in as_plotly(figure).data if trace.mode == "markers"}
 
 
 def test_every_surge_is_marked_by_its_cause() -> None:
@@ -74,7 +75,7 @@ def test_marks_stand_where_the_surge_began() -> None:
 def test_the_ground_is_filled_once_from_end_to_end() -> None:
     drawn = by_distance(hills())
     assert drawn is not None
-    fills = [trace for trace in profile_figure(hills()).data if trace.fill == "toself"]  # type: ignore[union-attr]
+    fills = [trace for trace in as_plotly(profile_figure(hills())).data if trace.fill == "toself"]
     # the shoelace formula gives the area of each outline; together they are the area under the profile
     area = sum(_area(list(trace.x), list(trace.y)) for trace in fills)
     heights = drawn.height - drawn.height.min()
@@ -104,7 +105,7 @@ def test_the_plan_is_true_to_shape() -> None:
             traces.lat_deg[one], traces.lon_deg[one], traces.lat_deg[other], traces.lon_deg[other]
         )["s12"]
         assert np.hypot(x[one] - x[other], y[one] - y[other]) == pytest.approx(true, rel=0.008)
-    layout = plan_figure(hills()).layout  # type: ignore[union-attr]
+    layout = as_plotly(plan_figure(hills())).layout  # type: ignore[union-attr]
     assert (layout.yaxis.scaleanchor, layout.yaxis.scaleratio) == ("x", 1)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from report_builders import drifting_ride, hard_session, surging_ride
+from report_builders import as_plotly, drifting_ride, hard_session, surging_ride
 
 from steadyband.audit.model import Audit
 from steadyband.report.common.figure_base import elapsed_ms
@@ -66,7 +66,7 @@ def test_a_surge_planted_anywhere_is_drawn_where_it_is(length: int, pieces: int,
 @pytest.mark.parametrize("make", [surging_ride, drifting_ride, hard_session])
 def test_every_surge_has_its_tick_and_its_peak_in_the_figure(make: Callable[[], Audit]) -> None:
     audit = make()
-    spec = session_figure(audit).to_plotly_json()
+    spec = as_plotly(session_figure(audit)).to_plotly_json()
     events = audit.surges.events if audit.surges else ()
     ticks = [second for trace in spec["data"] if trace["name"] == "surges" for second in trace["x"]]
     assert ticks == [elapsed_ms(event.start_s) for event in events]
@@ -81,7 +81,7 @@ def test_every_surge_has_its_tick_and_its_peak_in_the_figure(make: Callable[[], 
         )
     ticks_of_ribbon = [
         second
-        for trace in ribbon(audit, 20_000).to_plotly_json()["data"]
+        for trace in as_plotly(ribbon(audit, 20_000)).to_plotly_json()["data"]
         if trace["name"] == "surges"
         for second in trace["x"]
     ]
@@ -91,7 +91,7 @@ def test_every_surge_has_its_tick_and_its_peak_in_the_figure(make: Callable[[], 
 @pytest.mark.parametrize("make", [surging_ride, drifting_ride])
 def test_every_number_drawn_is_a_number_of_the_session(make: Callable[[], Audit]) -> None:
     audit = make()
-    for trace in session_figure(audit).to_plotly_json()["data"]:
+    for trace in as_plotly(session_figure(audit)).to_plotly_json()["data"]:
         source = {"each second": audit.traces.load, "31-s mean": audit.traces.band_load}.get(trace["name"])
         if source is None:
             continue

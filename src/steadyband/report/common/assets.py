@@ -5,14 +5,15 @@ from __future__ import annotations
 import base64
 import functools
 import hashlib
-import importlib
 import os
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from importlib.resources import files
 from pathlib import Path
-from typing import Any
 from urllib.parse import quote
 
+from steadyband.ground.errors import SteadybandError
 from steadyband.ground.writing import write_bytes_atomically
 
 FOLDER = "assets"
@@ -42,9 +43,8 @@ def share_plotly(reports: Path, page: Path) -> str:
     folder cannot be written to.
     """
     place = reports / FOLDER / f"plotly-{plotly_version()}.min.js"
-    wanted = plotly_script().encode("utf-8")
-    if not _holds(place, wanted):
-        write_bytes_atomically(place, wanted)
+    if not _holds(place, _plotly_bytes()):
+        write_bytes_atomically(place, _plotly_bytes())
     return quote(Path(os.path.relpath(place, page.parent)).as_posix())
 
 
@@ -78,13 +78,20 @@ def digest(script: str) -> str:
 
 
 @functools.lru_cache(maxsize=1)
+def _plotly_bytes() -> bytes:
+    """plotly.js as the plotly package ships it; read without plotly's Python side, which is slow to import."""
+    return files("plotly").joinpath("package_data", "plotly.min.js").read_bytes()
+
+
+@functools.lru_cache(maxsize=1)
 def plotly_script() -> str:
-    """plotly.js as the plotly package ships it. plotly is imported here: it is slow to import."""
-    offline: Any = importlib.import_module("plotly.offline")
-    return str(offline.get_plotlyjs())
+    """plotly.js as text."""
+    return _plotly_bytes().decode("utf-8")
 
 
 def plotly_version() -> str:
-    """The version of the plotly.js that pages draw with."""
-    offline: Any = importlib.import_module("plotly.offline")
-    return str(offline.get_plotlyjs_version())
+    """The version of the plotly.js that pages draw with, as its first lines state it."""
+    stated = re.search(rb"plotly\.js v([\w.-]+)", _plotly_bytes()[:200])
+    if stated is None:
+        raise SteadybandError("expected plotly.js to state its version.", hint="Install the package plotly again.")
+    return stated[1].decode("ascii")

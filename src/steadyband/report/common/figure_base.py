@@ -3,17 +3,15 @@ turns the names into colours."""
 
 from __future__ import annotations
 
-import importlib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, TypeAlias
 
 from steadyband.audit.model import EASY, GAP, PAUSE, RESTING, RIBBON_NAMES, UNMEASURED, Audit
 from steadyband.report.common.palette import token
 
-Figure: TypeAlias = Any
-"""A plotly.graph_objects.Figure (plotly carries no types)."""
 Trace: TypeAlias = dict[str, Any]
-"""One trace as plotly.graph_objects.Figure takes and checks it."""
+"""One trace as plotly.js takes it."""
 
 ZERO_MS = 2 * 86_400_000
 """Where elapsed time begins on a date axis: plotly takes numbers of four digits for years, so it is not at 0."""
@@ -37,7 +35,6 @@ FILLS: Mapping[int, str] = {UNMEASURED: "blank", RESTING: "resting", PAUSE: "bla
 def base_layout(**changes: Any) -> dict[str, Any]:
     """The layout every figure starts from: no frame, no zoom, the page's own type."""
     layout: dict[str, Any] = {
-        "template": "none",
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
         "font": {"family": "system-ui, sans-serif", "size": 12, "color": token("soft")},
@@ -55,10 +52,25 @@ def base_layout(**changes: Any) -> dict[str, Any]:
     return layout | changes
 
 
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """Traces and layout in plotly's own terms, ready for its script.
+
+    plotly's Python side is not needed to draw: its import and checks would take half of a warm `week`. The tests have it check
+    every figure of every page.
+    """
+
+    data: tuple[Trace, ...]
+    layout: Mapping[str, Any]
+
+
 def figure(traces: Sequence[Trace], layout: Mapping[str, Any]) -> Figure:
-    """A plotly figure, every key and value checked by plotly. plotly is imported here: it is slow to import."""
-    graph_objects: Any = importlib.import_module("plotly.graph_objects")
-    return graph_objects.Figure(list(traces), dict(layout))
+    """A figure of traces on a layout; what is None in them is left out."""
+    return Figure(tuple(_told(trace) for trace in traces), _told(layout))
+
+
+def _told(parts: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: _told(part) if isinstance(part, Mapping) else part for key, part in parts.items() if part is not None}
 
 
 def hour_step(seconds: float) -> int:

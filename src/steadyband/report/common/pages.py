@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import importlib.metadata
 import importlib.resources
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -17,6 +16,7 @@ from steadyband.report.common.drawn_ribbon import DrawnRibbon
 from steadyband.report.common.figure_base import CONFIG
 from steadyband.report.common.packing import packed
 from steadyband.report.common.shared_note import shared_note
+from steadyband.report.common.version import version
 from steadyband.report.common.view import Plot
 from steadyband.report.common.words import capital, sentence
 
@@ -60,14 +60,6 @@ def _assets(carried: Carried, beside: Beside) -> dict[str, object]:
         "version": version(),
         "made_from": beside.made_from,
     }
-
-
-def version() -> str:
-    """The installed version of the package, empty where it runs from its source alone."""
-    try:
-        return importlib.metadata.version("steadyband")
-    except importlib.metadata.PackageNotFoundError:
-        return ""
 
 
 @functools.lru_cache(maxsize=16)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,12 +18,14 @@ def thinned(values: FloatArray, pieces: int) -> tuple[NDArray[np.int64], FloatAr
     if n <= 2 * pieces:
         return np.arange(n), values
     edges = np.linspace(0, n, pieces + 1).astype(np.int64)
-    index = np.unique(np.concatenate([_extremes(values, a, b) for a, b in itertools.pairwise(edges)]))
+    piece = np.repeat(np.arange(pieces), np.diff(edges))
+    low, high = (extreme.reduceat(values, edges[:-1]) for extreme in (np.fmin, np.fmax))
+    found = (edges[:-1][np.isnan(low)], _first(values, low, piece), _first(values, high, piece))
+    index = np.unique(np.concatenate(found))
     return index, values[index]
 
 
-def _extremes(values: FloatArray, start: int, stop: int) -> NDArray[np.int64]:
-    piece = values[start:stop]
-    if np.isnan(piece).all():
-        return np.array([start], dtype=np.int64)
-    return start + np.array(sorted((int(np.nanargmin(piece)), int(np.nanargmax(piece)))), dtype=np.int64)
+def _first(values: FloatArray, wanted: FloatArray, piece: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Where the wanted value of each piece stands first; `piece` [n] is the piece of each value."""
+    places = np.flatnonzero(values == wanted[piece])
+    return places[np.unique(piece[places], return_index=True)[1]]

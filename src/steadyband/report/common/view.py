@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from steadyband.report.common.figure_base import Figure
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -89,11 +91,10 @@ LABEL = "%{hovertext}"
 """What a label says where its trace has no template of its own."""
 
 
-def plot(name: str, figure: Any, words: str, table: Table) -> Plot:
-    """A plotly figure made ready for the page, with the table of what it draws."""
-    spec = figure.to_plotly_json()
-    data = [_labelled(trace) for trace in spec["data"]]
-    return Plot(name, {"data": data, "layout": spec["layout"]}, int(spec["layout"]["height"]), words, table)
+def plot(name: str, figure: Figure, words: str, table: Table) -> Plot:
+    """A figure made ready for the page, with the table of what it draws."""
+    data = [_labelled(trace) for trace in figure.data]
+    return Plot(name, {"data": data, "layout": figure.layout}, int(figure.layout["height"]), words, table)
 
 
 def _labelled(trace: Mapping[str, Any]) -> dict[str, Any]:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -23,7 +23,9 @@ from steadyband.ground.units import (
     typed_load_text,
 )
 from steadyband.review.sentences import is_unsure
-from steadyband.steptest.dialogue.plan import TestPlan
+
+if TYPE_CHECKING:
+    from steadyband.steptest.dialogue.plan import TestPlan
 
 DASH = "–"
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

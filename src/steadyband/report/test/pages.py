@@ -15,6 +15,7 @@ from steadyband.report.card.view import CARD_CAUTIONS, CardColumn, card_columns
 from steadyband.report.common import pages, palette
 from steadyband.report.common.assets import policies
 from steadyband.report.common.beside import ALONE, Beside
+from steadyband.report.common.version import version
 from steadyband.report.common.view import Plot, Table, plot
 from steadyband.report.common.words import (
     DASH,
@@ -353,5 +354,5 @@ def _sheet_assets() -> dict[str, object]:
         "style": Markup(pages.template_text("sheet.css")),
         "colours": {"light": palette.LIGHT, "dark": palette.DARK},
         "policy": policies([])[0],
-        "version": pages.version(),
+        "version": version(),
     }

@@ -5,16 +5,16 @@ from __future__ import annotations
 import hashlib
 import pickle
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 from steadyband.athlete.reading import as_the_athlete_reads
+from steadyband.athlete.store import keys
 from steadyband.audit.model import Audit
 from steadyband.ground.writing import write_text_atomically
-from steadyband.report.common.assets import share_plotly
+from steadyband.report.common.assets import plotly_version, share_plotly
 from steadyband.report.common.beside import SESSIONS, Beside, Link, beside, session_names
-from steadyband.report.common.pages import version
-from steadyband.report.week.page import week_page
 from steadyband.review.model import WeekReview
 from steadyband.review.repeat_climbs import RepeatClimb
 
@@ -33,12 +33,15 @@ def write_week(review: WeekReview, again: Sequence[RepeatClimb], shared: bool = 
     """Write the page of a week and its sessions' own pages, and return the week's place.
 
     `again` are the climbs ridden or run again in the whole folder. The sessions' pages always use the shared copy of plotly,
-    the week's page only with `shared`; a session's page that would come out the same is left as it is. Raises
-    SteadybandError where the folder cannot be written to.
+    the week's page only with `shared`; a page that would come out the same is left as it is. Raises SteadybandError where
+    the folder cannot be written to.
     """
     page = week_place(review)
     write_sessions(review, again, page)
-    write_text_atomically(page, week_page(review, beside(review.athlete.reports, page, shared)))
+    around = beside(review.athlete.reports, page, shared)
+    made_from = _made_from(review, around, plotly_version())
+    if not _stands(page, made_from):
+        _write_week(page, review, replace(around, made_from=made_from))
     return page
 
 
@@ -55,17 +58,26 @@ def write_sessions(review: WeekReview, again: Sequence[RepeatClimb], week: Path)
     for name, audit in zip(session_names(review.audits), review.audits, strict=True):
         page = folder / f"{name}.html"
         here = [climb for climb in again if any(effort.file == audit.info.file for effort in climb.efforts)]
-        made_from = _made_from(audit, here, review, link)
+        made_from = _made_from(audit, here, review.athlete.reader, link, plotly)
         if not _stands(page, made_from):
             _write_session(page, audit, here, Beside(plotly, (link,), {}, made_from))
             written.append(page)
     return tuple(written)
 
 
+def _write_week(page: Path, review: WeekReview, around: Beside) -> None:
+    from steadyband.report.week.page import week_page
+
+    _write(page, week_page(review, around))
+
+
 def _write_session(page: Path, audit: Audit, again: Sequence[RepeatClimb], around: Beside) -> None:
     from steadyband.report.session.page import session_page
 
-    text = session_page(audit, again, around)
+    _write(page, session_page(audit, again, around))
+
+
+def _write(page: Path, text: str) -> None:
     write_text_atomically(page, text + _seal(text.encode()))
 
 
@@ -84,12 +96,12 @@ def _stands(page: Path, made_from: str) -> bool:
     return f'content="{made_from}"'.encode() in body[:HEAD_BYTES] and data == body + _seal(body).encode()
 
 
-def _made_from(audit: Audit, again: Sequence[RepeatClimb], review: WeekReview, link: Link) -> str:
-    """A digest of everything a session's page shows, and of the code that shows it."""
+def _made_from(*parts: object) -> str:
+    """A digest of everything a page shows, and of the code that works it out and shows it."""
     made = hashlib.blake2b(digest_size=16)
-    for part in (audit, again, review.athlete.reader, link):
+    for part in parts:
         made.update(pickle.dumps(part, protocol=5))
-    made.update(f"{version()} {code_digest()}".encode())
+    made.update(f"{keys.code_digest()} {code_digest()}".encode())
     return made.hexdigest()
 
 
