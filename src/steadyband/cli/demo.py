@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from steadyband.cli.week import week
+
 demo_app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False)
 
 INVENTED = "This athlete is invented, and so are both step tests and every recording."
@@ -22,7 +24,6 @@ def demo(
 ) -> None:
     """Writes the folder of an invented athlete anywhere and reviews its latest week: page, summary, what to do next."""
     from steadyband.athlete.demo import write_demo
-    from steadyband.cli.main import week
 
     count = write_demo(folder)
     typer.echo(f"wrote {folder}: {count} files\n{INVENTED}\n")

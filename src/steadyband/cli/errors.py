@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import sys
+from collections.abc import Iterator
 from typing import Any
 
 import typer
@@ -55,16 +57,31 @@ class Commands(TyperGroup):
                 with formatter.section(topic):
                     formatter.write_dl(rows)
 
+    def make_context(self, *args: Any, **kwargs: Any) -> Any:
+        """Reads the line."""
+        with _told_when_stopped():
+            return super().make_context(*args, **kwargs)
+
     def invoke(self, ctx: Any) -> Any:
         """Runs the command named on the line."""
         try:
-            with written_for(Reader()):
+            with _told_when_stopped(), written_for(Reader()):
                 done = super().invoke(ctx)
             sys.stdout.flush()
         except BrokenPipeError:
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             raise typer.Exit(EXIT_DONE) from None
         return done
+
+
+@contextlib.contextmanager
+def _told_when_stopped() -> Iterator[None]:
+    """Ctrl-C that a command leaves to others: one line, and the exit status for it."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        err("Stopped.")
+        raise typer.Exit(EXIT_STOPPED) from None
 
 
 def run(app: typer.Typer) -> None:

@@ -6,7 +6,6 @@ Heavy packages are imported inside the commands, so that help and errors come at
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -14,14 +13,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from steadyband.cli.demo import demo_app, show_version
-from steadyband.cli.errors import DATE, EXIT_UNREADABLE, Commands, run
-from steadyband.cli.output import FileBar, console, err, print_bytes, print_json, printable, progress_bar
-from steadyband.cli.reading import SharedAssets, as_read, season_of
+from steadyband.cli.errors import EXIT_UNREADABLE, Commands, run
+from steadyband.cli.output import TextFormat, console, err, file_bar, print_bytes, print_json
+from steadyband.cli.reading import as_read
 from steadyband.cli.review import review_app
 from steadyband.cli.roster import roster_app
 from steadyband.cli.share import share_app
 from steadyband.cli.steptest import tests_app
 from steadyband.cli.terrain import terrain_app
+from steadyband.cli.week import week_app
 from steadyband.ground.errors import UsageError
 from steadyband.ground.reader import Reader, written_for
 
@@ -42,19 +42,13 @@ app = typer.Typer(
 )
 
 app.add_typer(tests_app)
+app.add_typer(week_app)
 app.add_typer(review_app)
 app.add_typer(terrain_app)
 app.add_typer(demo_app)
 app.add_typer(share_app)
 app.add_typer(roster_app)
 app.callback()(show_version)
-
-
-class TextFormat(StrEnum):
-    """Formats of `zones` and `week`."""
-
-    text = "text"
-    json = "json"
 
 
 class AuditFormat(StrEnum):
@@ -128,47 +122,6 @@ def audit(
         raise typer.Exit(EXIT_UNREADABLE)
 
 
-@app.command(epilog="Example: steadyband week demo_activities --ending 2026-05-17")
-def week(
-    folder: Annotated[Path, typer.Argument(help="The athlete folder.")] = Path(),
-    ending: Annotated[
-        datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"], metavar=DATE, help="A date of the week; otherwise the latest with a session."
-        ),
-    ] = None,
-    format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
-    shared_assets: SharedAssets = False,
-) -> None:
-    """Reviews one week of an athlete folder, prints the summary and writes its page and its sessions' pages.
-
-    They go into the reports folder; the sessions' own pages into its sessions/, drawn with one shared file in its assets/.
-    """
-    from steadyband.athlete.folder import open_folder
-    from steadyband.review.week import review_season
-
-    home = as_read(open_folder(folder))
-    season = season_of(home)
-    review = review_season(home, season, ending.date() if ending else None)
-
-    from steadyband.report.week.files import write_week
-    from steadyband.review.output import week_to_dict
-    from steadyband.review.repeat_climbs import repeat_climbs
-
-    if format is TextFormat.text:
-        from steadyband.report.common.terminal import week_view
-
-        console().print(week_view(review))
-    page = write_week(review, repeat_climbs(item.audit for item in season.sessions), shared_assets)
-    if format is TextFormat.json:
-        print_json(week_to_dict(review) | {"page": str(page)})
-    else:
-        console().print(printable(f"Page: {page}"), soft_wrap=True, markup=False)
-    if season.failures:
-        err(f"{len(season.failures)} files could not be read; the page lists them.")
-        raise typer.Exit(EXIT_UNREADABLE)
-
-
 @app.command(epilog="Example: steadyband init my-training")
 def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one without these files.")]) -> None:
     """Writes a commented starter folder: athlete.toml, tests/, activities/, sessions.csv, reports/."""
@@ -237,8 +190,7 @@ def _by_folder(paths: Sequence[Path], tests: Path | None) -> list[tuple[AthleteF
 def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) -> Archive:
     from steadyband.athlete.archive import audit_all
 
-    with progress_bar() as progress:
-        bar = FileBar(progress)
+    with file_bar() as bar:
         bar.begin(len(paths), 0)
         return audit_all(paths, folder, sport, bar.advance)
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
 import json
 import sys
 import unicodedata
+from collections.abc import Iterator
+from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
 import typer
@@ -37,6 +40,13 @@ PLAIN = {
 """Letters of ASCII for signs that a screen without UTF-8 cannot show."""
 
 
+class TextFormat(StrEnum):
+    """Formats of commands that speak to people or to programs."""
+
+    text = "text"
+    json = "json"
+
+
 def console(*, stderr: bool = False) -> Console:
     """The terminal: as wide as it is, 80 columns where nobody looks; colours only where it has them."""
     from rich.console import Console
@@ -49,16 +59,30 @@ def printable(text: str) -> str:
     return plain_lines(text)
 
 
-def progress_bar() -> Progress:
-    """Long work on standard error, where somebody looks: a bar of files without colours of its own."""
+@contextlib.contextmanager
+def file_bar() -> Iterator[FileBar]:
+    """Long work on standard error: a bar of files without colours of its own where somebody looks, otherwise nothing."""
+    if not sys.stderr.isatty():
+        yield FileBar()
+        return
     from rich.progress import Progress, TextColumn
 
     bar = TextColumn("{task.description}  {task.fields[bar]}  {task.completed}/{task.total} files{task.fields[left]}")
-    quiet = not sys.stderr.isatty()
-    return Progress(bar, console=console(stderr=True), transient=True, disable=quiet)
+    with Progress(bar, console=console(stderr=True), transient=True) as progress:
+        yield ShownBar(progress)
 
 
 class FileBar:
+    """How far the reading of files is; nobody looks."""
+
+    def begin(self, to_read: int, known: int) -> None:
+        """So many files must be read; the known ones cost nothing."""
+
+    def advance(self, files: int = 1) -> None:
+        """So many more files are done."""
+
+
+class ShownBar(FileBar):
     """One line of a progress bar, moved by files: "reading recordings  ########----  12/21 files, 3 s left"."""
 
     def __init__(self, progress: Progress) -> None:
@@ -66,11 +90,11 @@ class FileBar:
         self._task = progress.add_task("reading recordings", total=0, visible=False, bar="-" * BAR, left="")
 
     def begin(self, to_read: int, known: int) -> None:
-        """So many files must be read; the known ones cost nothing."""
+        """Shows the line where a file must be read."""
         self._progress.update(self._task, total=to_read, visible=to_read > 0)
 
     def advance(self, files: int = 1) -> None:
-        """So many more files are done."""
+        """Moves the line on, with the time left where that is known."""
         task = self._progress.tasks[self._task]
         done = min((task.completed + files) / (task.total or 1), 1.0)
         filled = round(BAR * done)

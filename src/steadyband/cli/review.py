@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from steadyband.cli.errors import DATE
-from steadyband.cli.output import console, err, print_bytes, print_json, printable, say
+from steadyband.cli.output import TextFormat, console, err, print_bytes, print_json, printable, say
 from steadyband.cli.reading import SharedAssets, as_read, season_of
 from steadyband.ground.errors import UsageError
 from steadyband.ground.plain import plain_lines
@@ -22,13 +22,6 @@ if TYPE_CHECKING:
 EXIT_UNREADABLE = 1
 
 review_app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False)
-
-
-class TextFormat(StrEnum):
-    """Formats of `block`."""
-
-    text = "text"
-    json = "json"
 
 
 class TableFormat(StrEnum):

@@ -5,13 +5,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from datetime import datetime
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from steadyband.cli.output import console, err, print_json, printable
+from steadyband.cli.output import TextFormat, console, err, print_json, printable
 from steadyband.cli.reading import EXIT_STOPPED, SharedAssets
 from steadyband.ground.errors import UsageError
 
@@ -23,13 +22,6 @@ if TYPE_CHECKING:
 EXIT_UNREADABLE = 1
 
 roster_app = typer.Typer()
-
-
-class TextFormat(StrEnum):
-    """Formats of `roster`."""
-
-    text = "text"
-    json = "json"
 
 
 @roster_app.command(epilog="Example: steadyband roster my-athletes")
