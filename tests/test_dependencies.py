@@ -150,12 +150,14 @@ def test_installed_metadata_is_that_of_the_project() -> None:
 
 IMPORT_NAMES = {
     "axe-playwright-python": "axe_playwright_python",
+    "python-calamine": "python_calamine",
     "garmin-fit-sdk": "garmin_fit_sdk",
     "fit-tool": "fit_tool",
 }
 NOT_IMPORTED = {
     "odfpy": "pandas imports it by the name of its engine",
     "openpyxl": "pandas imports it by the name of its engine",
+    "plotly": "its script is read from the package as a file",
     "pyarrow": "polars imports it for .to_pandas()",
     "tzdata": "data, found by zoneinfo",
     "build": "run as a program",
@@ -200,5 +202,5 @@ def test_the_program_imports_what_it_requires_and_nothing_else() -> None:
 
 def test_tests_import_what_the_test_extra_requires_and_nothing_else() -> None:
     found = imported_below("tests", "demo_activities") - {path.stem for path in (ROOT / "benchmarks").glob("*.py")}
-    assert found - NOT_IMPORTED.keys() <= import_names("runtime", "dask", "test")
+    assert found - NOT_IMPORTED.keys() <= import_names("runtime", "arrow", "dask", "test")
     assert import_names("test") <= found

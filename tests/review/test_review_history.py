@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -82,6 +84,28 @@ def test_frames_become_pandas_frames() -> None:
     pytest.importorskip("pyarrow", reason="polars needs pyarrow to make pandas frames")
     frame = sessions_frame([session(date(2026, 1, 5), 0.9)])
     assert list(frame.to_pandas()["sport"]) == ["cycling"]
+
+
+def test_without_the_extra_python_names_what_is_missing() -> None:
+    """In a process of its own, where pyarrow is not to be found: the frame says so, and its columns go to pandas without it."""
+    code = (
+        "import sys\n"
+        "class Hidden:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        "        if name.partition('.')[0] == 'pyarrow':\n"
+        "            raise ModuleNotFoundError(f'No module named {name!r}', name=name)\n"
+        "sys.meta_path.insert(0, Hidden())\n"
+        "import pandas, polars\n"
+        "frame = polars.DataFrame({'sport': ['cycling']})\n"
+        "try:\n"
+        "    frame.to_pandas()\n"
+        "except ModuleNotFoundError as fault:\n"
+        "    print(fault.name or fault)\n"
+        "print(pandas.DataFrame(frame.to_dict(as_series=False))['sport'][0])\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "pyarrow" in done.stdout.splitlines()[0]
+    assert done.stdout.splitlines()[-1] == "cycling"
 
 
 def test_weeks_frame_of_a_folder(tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ import datetime as dt
 import math
 import re
 import struct
-import warnings
 import zlib
 from dataclasses import dataclass
 from io import BytesIO, StringIO
@@ -37,7 +36,7 @@ CLOCK_COLUMNS = frozenset({"load", "minute", "start"})
 NAME_MAX = 100
 """Longest name of a column that is looked at [characters]: the pattern for its unit tries the brackets pair by pair."""
 
-# What pandas, openpyxl and odfpy raise on a workbook or CSV that is none, or is cut short.
+# What pandas and calamine raise on a workbook or CSV that is none, or is cut short.
 UNREADABLE = (
     *(BadZipFile, zlib.error, struct.error, ExpatError, SAXException, SyntaxError, EOFError, ArithmeticError),
     *(ValueError, LookupError, OSError, AttributeError, TypeError, RuntimeError, AssertionError),
@@ -114,13 +113,14 @@ def _csv_grid(path: Path) -> list[list[Any]]:
 
 def _workbook_grids(path: Path) -> dict[str, list[list[Any]]]:
     import pandas as pd
+    from python_calamine import CalamineError
 
     data = small_file(path, FILE_MAX)
     check_workbook(data)
-    engine: Any = "odf" if path.suffix.lower() == ".ods" else "openpyxl"
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # what openpyxl says about parts of a workbook that are not needed
-        frames = pd.read_excel(BytesIO(data), sheet_name=None, header=None, dtype=object, engine=engine)
+    try:
+        frames = pd.read_excel(BytesIO(data), sheet_name=None, header=None, dtype=object, engine="calamine")
+    except CalamineError as fault:
+        raise ValueError(str(fault)) from fault
     return {str(name): frame.values.tolist() for name, frame in frames.items()}
 
 
