@@ -5,7 +5,8 @@
 
 The first way spoils sound files at random (the same inputs for the same seed): bytes changed, cut out, doubled, put in
 from elsewhere, words that such files are made of put in. The second lets atheris (libFuzzer) look for inputs that reach
-new lines of ours, for so many seconds a kind. Each kind runs in a process of its own, whose peak memory is told. A fault
+new lines of ours, for so many seconds a kind. The kinds of fuzz_shapes.py are whole in their parts and odd as a whole;
+what is read in them is compared with fitdecode and gpxpy. Each kind runs in a process of its own, whose peak memory is told. A fault
 is an exception that is no SteadybandError, or a warning: its input is kept in the folder named by --keep.
 """
 # ruff: noqa: T201
@@ -30,7 +31,7 @@ from functools import partial
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT / "tests" / "security"), str(ROOT / "tests" / "recording")]
+sys.path[:0] = [str(ROOT / "benchmarks"), str(ROOT / "tests" / "security"), str(ROOT / "tests" / "recording")]
 
 Read = Callable[[bytes, Path], object]
 MARK = "figures: "
@@ -38,11 +39,19 @@ MARK = "figures: "
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One kind of input: sound ones to spoil, words to put in, and how it is read."""
+    """One kind of input: sound ones to spoil, words to put in, and how it is read; or `make` makes each one whole."""
 
     seeds: Sequence[bytes]
     words: Sequence[bytes]
     read: Read
+    make: Callable[[random.Random], bytes] | None = None
+
+    def one(self, rng: random.Random, repack: bool) -> bytes:
+        """One input."""
+        if self.make is not None:
+            return self.make(rng)
+        sound = rng.choice(self.seeds)
+        return (repacked if repack else spoilt)(sound, rng, self.words)
 
 
 @dataclass(slots=True)
@@ -110,6 +119,18 @@ def route(data: bytes, folder: Path) -> object:
     return read_planned(data, "x")
 
 
+def either(data: bytes, folder: Path) -> object:
+    """A recording, or the members of an archive, by what the bytes are."""
+    return archive(data, folder) if data.startswith(b"PK") else recording(data, folder)
+
+
+def shape_kind(name: str, make: Callable[[random.Random], bytes]) -> Kind:
+    """Input that is odd as a whole: recordings are compared with the reference libraries value by value."""
+    from fuzz_shapes import same_as_reference
+
+    return Kind([make(random.Random(1))], [], either if name == "many members" else same_as_reference, make)
+
+
 def kinds() -> dict[str, Kind]:
     """Every kind with its seeds, made here: nothing of a person, nothing from a device."""
     import hostile_athletes
@@ -117,6 +138,7 @@ def kinds() -> dict[str, Kind]:
     import hostile_packed
     import hostile_tests
     from fit_random import random_stream
+    from fuzz_shapes import SHAPES
     from hostile_base import GOOD_ATHLETE, GOOD_TEST, ride
     from hostile_fit import _small_ride
     from hostile_texts import _named_ride, _named_track
@@ -213,6 +235,7 @@ def kinds() -> dict[str, Kind]:
         "athlete.toml": Kind([athlete, GOOD_ATHLETE.encode()], toml, partial(own_file, name="athlete.toml")),
         "sessions.csv": Kind([labels], cells, partial(own_file, name="sessions.csv")),
         "plan.csv": Kind([plan], cells, partial(own_file, name="plan.csv")),
+        **{name: shape_kind(name, make) for name, make in SHAPES.items()},
     }  # fmt: skip
 
 
@@ -265,9 +288,10 @@ def try_one(kind: Kind, data: bytes, folder: Path, figures: Figures) -> str:
 
     begun, fault = time.perf_counter(), ""
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error")
+        with warnings.catch_warnings(record=True) as raised:
+            warnings.simplefilter("always")
             kind.read(data, folder)
+        fault = "; ".join(f"{item.filename}, {item.lineno}: {item.message}" for item in raised)
         figures.results += 1
     except SteadybandError as refused:
         figures.refused += 1
@@ -289,8 +313,7 @@ def child(name: str, tries: int, seed: int, keep: Path) -> None:
     books = name in ("test.xlsx", "test.ods", "zip")
     with tempfile.TemporaryDirectory() as folder:
         for number in range(tries):
-            sound = rng.choice(kind.seeds)
-            data = repacked(sound, rng, kind.words) if books and number % 2 else spoilt(sound, rng, kind.words)
+            data = kind.one(rng, bool(books and number % 2))
             fault = try_one(kind, data, Path(folder), figures)
             if fault:
                 keep_fault(keep, name, data, fault)

@@ -188,6 +188,15 @@ def test_speeds_that_differ_are_told_and_the_exact_one_is_used() -> None:
     assert [(note.code, note.count) for note in recording.notes] == [("fields_differ", 4)]
 
 
+def test_a_lap_of_which_most_was_never_recorded_is_kept() -> None:
+    """The reference library gave 1 lap and we none: the device was paused for most of the only lap."""
+    lap = message(LAP, (253, UINT32, T0 + 9000), (2, UINT32, T0 - 10), (7, UINT32, 9_010_000))
+    records = [record(T0 + i, 200) for i in range(60)]
+    other = [message(LAP, (253, UINT32, T0 + 400), (2, UINT32, T0 + 100), (7, UINT32, 300_000))]
+    (found,) = read(fit_file(file_id(), *records, lap, *other, session(T0, 59, CYCLING))).sessions
+    assert [(item.start_s - UNIX0, item.end_s - UNIX0) for item in found.laps] == [(-10, 9000)]
+
+
 def test_chained_files_in_any_order_give_the_same_sessions() -> None:
     early = fit_file(file_id(), *[record(T0 + i, 200) for i in range(9)], session(T0, 8, CYCLING))
     later = fit_file(

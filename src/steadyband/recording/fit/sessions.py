@@ -168,7 +168,7 @@ def _session(
         time_s=time_s,
         channels=channels,
         pauses=tuple((stop, start) for stop, start in marks[0] if stop < last and start > first),
-        laps=tuple(lap for lap in marks[1] if first <= (lap.start_s + lap.end_s) / 2 <= last),
+        laps=tuple(lap for lap in marks[1] if _belongs(lap, first, last)),
         guessed=guessed,
     )
     return session, notes + replaced
@@ -183,6 +183,15 @@ def _sport(part: Part, message: Message) -> tuple[str, str | None, list[Note]]:
         taken = _EQUIPMENT[sub_sport]
         return taken, sub_sport, [Note("sport", "info", f"{sport} with {sub_sport} is taken as {taken}.")]
     return sport, sub_sport, []
+
+
+def _belongs(lap: Lap, first: float, last: float) -> bool:
+    """True where at least half of a lap, or of the session's records from `first` to `last`, lies in the other.
+
+    So a lap of which most was never recorded stays with its session, and one of its neighbour does not come in.
+    """
+    shared = min(lap.end_s, last) - max(lap.start_s, first)
+    return shared >= 0 and 2 * shared >= min(lap.end_s - lap.start_s, last - first)
 
 
 def guessed_sport(channels: Mapping[str, FloatArray]) -> tuple[str, Note | None]:
