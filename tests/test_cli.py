@@ -157,3 +157,28 @@ def test_week_of_a_copied_demo(tmp_path: Path) -> None:
 @pytest.mark.parametrize("path", recording_files("fit_other"), ids=lambda path: path.name)
 def test_other_fit_files_are_refused_in_a_sentence(path: Path) -> None:
     assert_sentence(run("audit", path, "--tests", BIKE), 1, path.name)
+
+
+WARNS = """
+import subprocess, sys, typer, warnings
+from steadyband.cli.errors import run
+app = typer.Typer()
+@app.command()
+def one() -> None:
+    warnings.warn("made up, here")
+    subprocess.run([sys.executable, "-c", "import warnings; warnings.warn('made up, there')"])
+    print("done")
+sys.argv = ["x"]
+run(app)
+"""
+
+
+@pytest.mark.parametrize(("asked", "shown"), [([], False), (["-W", "default"], True)])
+def test_no_warning_of_a_library_reaches_a_user(asked: list[str], shown: bool) -> None:
+    clean = {name: value for name, value in os.environ.items() if name != "PYTHONWARNINGS"}
+    done = subprocess.run(
+        [sys.executable, *asked, "-c", WARNS], capture_output=True, text=True, env=clean, check=False, timeout=60
+    )
+    assert done.stdout == "done\n", done.stderr
+    assert ("made up, here" in done.stderr) is shown
+    assert ("made up" in done.stderr) is shown

@@ -7,6 +7,7 @@ import os
 import re
 import sys
 from collections.abc import Iterator
+import warnings
 from typing import Any
 
 import typer
@@ -87,7 +88,15 @@ def _told_when_stopped() -> Iterator[None]:
 def run(app: typer.Typer) -> None:
     """The console script: ends the process with the exit status of the contract."""
     speak_plainly()
+    _without_warnings()
     sys.exit(status_of(app))
+
+
+def _without_warnings() -> None:
+    """Warnings of libraries are for developers: none is shown here or in helper processes, unless Python was asked for them."""
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
+        os.environ.setdefault("PYTHONWARNINGS", "ignore")
 
 
 def status_of(app: typer.Typer) -> int:
