@@ -78,6 +78,7 @@ class Counts:
     untouched: int = 0
     kept: int = 0
     codes_kept: int = 0
+    lost: list[float] = field(default_factory=list)
     kept_without: int = 0
     faults: dict[str, int] = field(default_factory=lambda: dict.fromkeys(KINDS, 0))
     distance_off: list[float] = field(default_factory=list)
@@ -178,7 +179,9 @@ def tried(zones: ZoneSet, rng: np.random.Generator, counts: Counts) -> None:
     counts.sessions += 1
     counts.in_band += bool(plain.verdict.in_band)
     counts.untouched += _codes(plain) == _codes(with_gate) and length_m(plain) == length_m(with_gate)
-    counts.kept += plain.verdict.in_band == after.verdict.in_band
+    same = plain.verdict.in_band == after.verdict.in_band
+    counts.kept += same
+    counts.lost += [] if same else [plain.verdict.agreement or 0.0]
     counts.codes_kept += _codes(plain) == _codes(after)
     counts.kept_without += plain.verdict.in_band == without.verdict.in_band
     counts.climbs_kept += len(plain.climbs) == len(after.climbs)
@@ -217,6 +220,7 @@ def main() -> None:
         print(
             f"  in band or not kept with faults: {found.kept}, every finding kept: {found.codes_kept}; without the gate: {found.kept_without}"
         )
+        print(f"  agreement of the clean verdicts that changed: {[round(item, 2) for item in found.lost]}")
         print(f"  number of climbs kept: {found.climbs_kept}")
         for name, off in (("with", found.distance_off), ("without", found.distance_off_without)):
             print(

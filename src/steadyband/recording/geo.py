@@ -9,7 +9,7 @@ from steadyband.recording.model import FloatArray
 
 
 def step_m(lat_deg: FloatArray, lon_deg: FloatArray) -> FloatArray:
-    """Great-circle distance between consecutive points [m, n-1], NaN beside a missing point; see `apart_m`."""
+    """Great-circle distance between consecutive points [m, n-1], NaN beside a missing point (METHOD 2); see `apart_m`."""
     return apart_m(lat_deg[:-1], lon_deg[:-1], lat_deg[1:], lon_deg[1:])
 
 

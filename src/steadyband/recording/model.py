@@ -25,7 +25,7 @@ CHANNELS: tuple[str, ...] = (
 )
 """Every channel a recording may carry, in SI units (heart rate in beats, cadence in turns a minute)."""
 
-READER_VERSION = 1
+READER_VERSION = 2
 """Raised whenever the same bytes would be read into other values: results kept from an older reader are then made anew."""
 
 FALLBACK = "Read through the slower reference library, as the columnar reader does not cover"

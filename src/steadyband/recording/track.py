@@ -73,7 +73,10 @@ class Believed:
 def with_sound_track(
     session: SessionRecords, sport: str, rules: CleaningSettings
 ) -> tuple[SessionRecords, tuple[Repair, ...]]:
-    """The session without impossible positions, distances and speeds, and what was taken out, counted in records."""
+    """The session without impossible positions, distances and speeds, and what was taken out, counted in records.
+
+    Source: METHOD 2.
+    """
     if not rules.impossible_track or len(session.time_s) < 2:
         return session, ()
     limits, channels, repairs = Limits.of(sport, rules), dict(session.channels), list[Repair]()
