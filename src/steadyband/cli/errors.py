@@ -6,8 +6,8 @@ import contextlib
 import os
 import re
 import sys
-from collections.abc import Iterator
 import warnings
+from collections.abc import Iterator
 from typing import Any
 
 import typer
