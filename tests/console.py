@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import ModuleType
 
 from steadyband.cli.main import main
 
@@ -84,10 +85,10 @@ def _environment(added: Mapping[str, str]) -> Iterator[None]:
 
 @contextlib.contextmanager
 def _words(words: list[str], typed: str) -> Iterator[None]:
-    argv, stdin = sys.argv, sys.stdin
-    sys.argv = ["steadyband", *words]
+    argv, stdin, script = sys.argv, sys.stdin, sys.modules["__main__"]
+    sys.argv, sys.modules["__main__"] = ["steadyband", *words], ModuleType("__main__")  # typer takes its name from both
     sys.stdin = io.TextIOWrapper(io.BytesIO(typed.encode()), encoding="utf-8")
     try:
         yield
     finally:
-        sys.argv, sys.stdin = argv, stdin
+        sys.argv, sys.stdin, sys.modules["__main__"] = argv, stdin, script

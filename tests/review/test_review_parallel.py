@@ -40,11 +40,13 @@ def test_an_error_of_the_work_comes_through() -> None:
         list(spread(refuse, range(8)))
 
 
+@pytest.mark.kill
 def test_a_process_that_is_ended_from_outside_costs_a_sentence() -> None:
     with pytest.raises(RecordingError, match="ended from outside"):
         list(spread(die, range(20)))
 
 
+@pytest.mark.kill
 def test_closing_ends_the_work_at_once() -> None:
     work = spread(time.sleep, [0.0, *[30.0] * 20])
     next(work)
