@@ -162,6 +162,7 @@ NOT_IMPORTED = {
     "tzdata": "data, found by zoneinfo",
     "build": "run as a program",
     "hatchling": "the build backend",
+    "pytest-xdist": "a plug-in of pytest, asked for by -n",
 }
 
 

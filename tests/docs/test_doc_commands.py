@@ -36,12 +36,12 @@ ELSEWHERE = {
         INSTALLS,
         CI,
     ),
-    'python3 -m venv .venv && .venv/bin/python -m pip install -q -e ".[test]" && .venv/bin/python -m pytest -q': (
+    'python3 -m venv .venv && .venv/bin/python -m pip install -q -e ".[test]" && .venv/bin/python -m pytest -q -n logical --dist worksteal': (
         INSTALLS,
         CI,
     ),
     'python3 -m venv .venv && .venv/bin/python -m pip install -e ".[dev]"': (INSTALLS, CI),
-    ".venv/bin/ruff check . && .venv/bin/ruff format --check . && .venv/bin/mypy && .venv/bin/python -m pytest": (
+    ".venv/bin/ruff check . && .venv/bin/ruff format --check . && .venv/bin/mypy && .venv/bin/python -m pytest -n logical --dist worksteal": (
         "runs all tests, this one among them",
         CI,
     ),
