@@ -33,6 +33,7 @@ def write_texts(folder: Path, found: dict[str, tuple[int, ...]]) -> None:
         "athlete.toml": texts.athlete_toml(),
         "README.md": texts.readme(),
         "sessions.csv": texts.sessions_csv(SESSIONS),
+        f"tests/{texts.OLDER_TEST}": texts.older_test(),
         f"tests/{texts.BIKE_TEST}": texts.bike_test(found["cycling"]),
         f"tests/{texts.RUN_TEST}": texts.run_test(found["running"]),
     }

@@ -1,72 +1,124 @@
-"""The invented athlete: heart, bike, both step tests as typed, and their edges worked out by hand."""
+"""The invented athlete: heart, bike, three step tests as typed, the curves they were planted on, and their edges by hand."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from simulation.bike import Bike
 from simulation.heart import Heart
 from simulation.reference import Edges
 
-NAME = "Robin of the demo (invented)"
-ZONE = "Etc/GMT-1"
-UTC_OFFSET_S = 3600
-"""The zone's name counts westward: Etc/GMT-1 is one hour ahead of UTC. It needs no claim of a place."""
+NAME = "Wren of the demo (invented)"
+ZONE = "Etc/GMT+3"
+UTC_OFFSET_S = -10800
+"""The zone's name counts westward: Etc/GMT+3 is three hours behind UTC. It needs no claim of a place."""
 
-RIDER_KG, BIKE_KG = 72.0, 9.0
+RIDER_KG, BIKE_KG = 58.0, 10.0
 BIKE = Bike(mass_kg=RIDER_KG + BIKE_KG)
-RIDING_HEART = Heart(rest_bpm=70.0, per_load=0.30)
-RUNNING_HEART = Heart(rest_bpm=74.0, per_load=7.0 * 3.6)
-WALKING_HEART = Heart(rest_bpm=58.0, per_load=7.2 * 3.6)
+RIDING_HEART = Heart(rest_bpm=84.0, per_load=0.5)
+RUNNING_HEART = Heart(rest_bpm=73.0, per_load=36.0)
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step as typed: load in the test's unit and lactate [mmol/L] at minutes 5 and 10."""
+    """One step as typed: load in the test's unit (pace as [min, s]) and lactate [mmol/L] in mid-step and at its end."""
 
-    load: float
+    load: float | tuple[int, int]
     early: float
     late: float
-    walk: bool = False
+
+    @property
+    def si(self) -> float:
+        """The load in W, or in m/s what the belt runs at a pace: it is set in steps of 0.05 km/h."""
+        if isinstance(self.load, tuple):
+            return round(72000.0 / (60 * self.load[0] + self.load[1])) / 72.0
+        return float(self.load)
 
 
-BIKE_BASELINE = 1.1
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Planted lactate [mmol/L]: `base` up to the load `bend`, base + rise (exp((load - bend) / scale) - 1) above it."""
+
+    base: float
+    rise: float
+    bend: float
+    scale: float
+
+    def at(self, load: float) -> float:
+        """Lactate at a load."""
+        return self.base + self.rise * math.expm1(max(0.0, load - self.bend) / self.scale)
+
+    def load(self, above: float) -> float:
+        """The load at which the curve stands so much above its flat part."""
+        return self.bend + self.scale * math.log1p(above / self.rise)
+
+
+BIKE_CURVE = Curve(0.9, 0.2, 112.5, 32.0)
+BIKE_BASELINE = 0.9
 BIKE_STEPS = (
-    Step(120, 1.0, 1.2),
-    Step(140, 1.1, 1.1),
-    Step(160, 1.2, 1.2),
-    Step(180, 1.6, 1.6),
-    Step(200, 1.7, 1.9),
-    Step(220, 2.3, 2.4),
+    Step(85, 0.9, 0.9),
+    Step(100, 0.9, 0.8),
+    Step(115, 0.9, 1.0),
+    Step(130, 1.0, 1.1),
+    Step(145, 1.3, 1.3),
+    Step(160, 1.5, 1.6),
+    Step(175, 2.1, 2.2),
 )
-RUN_BASELINE = 1.0
+OLDER_CURVE = Curve(1.0, 0.2, 104.5, 32.0)
+OLDER_BASELINE = 1.0
+OLDER_STEPS = (
+    Step(80, 1.0, 0.9),
+    Step(95, 0.9, 1.0),
+    Step(110, 1.1, 1.0),
+    Step(125, 1.1, 1.2),
+    Step(140, 1.4, 1.4),
+    Step(155, 1.7, 1.8),
+    Step(170, 2.3, 2.4),
+)
+OLDER_HEARTS = (128, 136, 143, 151, 158, 166, 173)
+RUN_CURVE = Curve(1.1, 0.25, 7.47 / 3.6, 1.5 / 3.6)
+RUN_BASELINE = 1.1
 RUN_STEPS = (
-    Step(4.5, 1.0, 1.0, walk=True),
-    Step(5.5, 1.0, 1.0, walk=True),
-    Step(6.5, 1.1, 1.1, walk=True),
-    Step(8.0, 1.6, 1.6),
-    Step(9.0, 1.7, 1.7),
-    Step(10.0, 1.8, 1.8),
-    Step(11.0, 2.4, 2.6),
+    Step((8, 0), 1.1, 1.1),
+    Step((7, 40), 1.1, 1.2),
+    Step((7, 20), 1.2, 1.3),
+    Step((7, 0), 1.3, 1.4),
+    Step((6, 40), 1.5, 1.6),
+    Step((6, 20), 1.8, 1.8),
+    Step((6, 0), 2.2, 2.3),
+    Step((5, 40), 2.8, 2.9),
 )
-STEP_S = 600
+STEP_S = 480
+SAMPLE_MINUTES = (4, 8)
 
-# By hand, METHOD 1.2. Bike: plateau = (1.1 + 1.1 + 1.1 + 1.2) / 4 = 1.125; the first step at or above 1.425 is 180 W (1.6);
-# 2.125 lies between 1.8 at 200 W and 2.35 at 220 W: 200 + 20 x (2.125 - 1.8) / 0.55 = 211.818 W; target top 200 W.
-# Run: plateau = (1.0 + 1.0 + 1.0 + 1.1) / 4 = 1.025; the first step at or above 1.325 is 8 km/h, the first running step;
-# 2.025 lies between 1.8 at 10 and 2.5 at 11 km/h: 10 + (2.025 - 1.8) / 0.7 = 10.3214 km/h; target top 10 km/h.
-BIKE_FLOOR, BIKE_TOP, BIKE_CEILING = 180.0, 200.0, 200.0 + 20.0 * 0.325 / 0.55
-RUN_FLOOR, RUN_TOP, RUN_CEILING = 8.0, 10.0, 10.0 + 0.225 / 0.7
+# By hand, METHOD 1.2. Bike: plateau = (0.9 + 0.9 + 0.85 + 0.95 + 1.05) / 5 = 0.93; the first step at or above 1.23 is 145 W (1.3);
+# 1.93 lies between 1.55 at 160 W and 2.15 at 175 W: 160 + 15 x (1.93 - 1.55) / 0.6 = 169.5 W; target top 160 W.
+# Older bike: plateau = (1.0 + 0.95 + 0.95 + 1.05 + 1.15) / 5 = 1.02; the first step at or above 1.32 is 140 W (1.4); 2.02 lies
+# between 1.75 at 155 W and 2.35 at 170 W: 155 + 15 x 0.27 / 0.6 = 161.75 W; target top 155 W.
+# Run: plateau = (1.1 + 1.1 + 1.15 + 1.25 + 1.35) / 5 = 1.19; the first step at or above 1.49 is 6:40 min/km (1.55), 9.0 km/h; 2.19
+# lies between 1.8 at 6:20 (the belt ran 9.45 km/h) and 2.25 at 6:00 (10.0), 0.39 / 0.45 of the way; target top 9.45 km/h.
+BIKE_FLOOR, BIKE_TOP, BIKE_CEILING = 145.0, 160.0, 169.5
+OLDER_FLOOR, OLDER_TOP, OLDER_CEILING = 140.0, 155.0, 161.75
+RUN_FLOOR, RUN_TOP, RUN_CEILING = 9.0 / 3.6, 9.45 / 3.6, (9.45 + 0.55 * 0.39 / 0.45) / 3.6
+
+
+_FLOOR, _TOP, _NEXT = 4, 5, 6
+"""Places of the steps at the floor, at the target top and past the ceiling, in both tests."""
+_SHARES = {"cycling": 9.5 / 15.0, "running": 0.39 / 0.45}
+"""How far between the last two of them the ceiling lies."""
 
 
 def edges_of(sport: str, step_hearts: tuple[int, ...]) -> Edges:
     """Edges in W or m/s; `step_hearts` are the highest heart rates [bpm] of the sport's steps, in order."""
+    heart = heart_edges(sport, step_hearts).ceiling
     if sport == "cycling":
-        share = (BIKE_CEILING - 200.0) / 20.0
-        return Edges(BIKE_FLOOR, BIKE_TOP, BIKE_CEILING, _between(step_hearts, share))
-    share = RUN_CEILING - 10.0
-    return Edges(RUN_FLOOR / 3.6, RUN_TOP / 3.6, RUN_CEILING / 3.6, _between(step_hearts, share))
+        return Edges(BIKE_FLOOR, BIKE_TOP, BIKE_CEILING, heart)
+    return Edges(RUN_FLOOR, RUN_TOP, RUN_CEILING, heart)
 
 
-def _between(step_hearts: tuple[int, ...], share: float) -> float:
-    return step_hearts[-2] + share * (step_hearts[-1] - step_hearts[-2])
+def heart_edges(sport: str, step_hearts: tuple[int, ...]) -> Edges:
+    """The same edges in heart rate [bpm]: straight between the steps."""
+    top, after = step_hearts[_TOP], step_hearts[_NEXT]
+    ceiling = top + _SHARES[sport] * (after - top)
+    return Edges(step_hearts[_FLOOR], top, ceiling, ceiling)

@@ -14,13 +14,13 @@ CHAIN = 0.976
 class Bike:
     """Rider and bike together; gears as teeth, wheel as circumference [m]."""
 
-    mass_kg: float = 81.0
-    cda_m2: float = 0.32
-    crr: float = 0.005
+    mass_kg: float = 68.0
+    cda_m2: float = 0.36
+    crr: float = 0.009
     air_kg_m3: float = 1.19
-    chainrings: tuple[int, ...] = (50, 34)
-    cassette: tuple[int, ...] = (11, 12, 13, 15, 17, 19, 21, 24, 28, 32)
-    wheel_m: float = 2.105
+    chainrings: tuple[int, ...] = (40,)
+    cassette: tuple[int, ...] = (11, 13, 15, 17, 19, 21, 24, 28, 32, 37, 42)
+    wheel_m: float = 2.17
     cadence_floor: float = 60.0
 
     def resistance_n(self, grade: float, speed: float) -> float:
@@ -36,9 +36,9 @@ class Bike:
         return round(min((abs(turn - 88.0), turn) for turn in turns)[1])
 
     def speed_after(self, speed: float, power: float, grade: float) -> float:
-        """Speed [m/s] one second later at a power [W] on a grade; brakes hold it under 14.5 m/s."""
+        """Speed [m/s] one second later at a power [W] on a grade; brakes hold it under 13.5 m/s."""
         drive = CHAIN * power / max(speed, 1.2)
-        return min(14.5, max(0.3, speed + (drive - self.resistance_n(grade, speed)) / self.mass_kg))
+        return min(13.5, max(0.3, speed + (drive - self.resistance_n(grade, speed)) / self.mass_kg))
 
     def least_power(self, grade: float) -> float:
         """Power [W] needed at the slowest sensible speed: lowest gear at the cadence floor, at least 1.5 m/s."""

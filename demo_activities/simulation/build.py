@@ -7,17 +7,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from simulation import reference, truth
-from simulation.athlete import UTC_OFFSET_S, edges_of
+from simulation.athlete import UTC_OFFSET_S, edges_of, heart_edges
 from simulation.devices import SPIKE_W, Record
 from simulation.findings import Measured, findings, measure
 from simulation.fit_writer import Header, cut_bytes, fit_bytes
 from simulation.gpx_writer import gpx_text
-from simulation.reference import Sample
+from simulation.reference import Edges, Rows, Sample
 from simulation.session import Session, recorded, simulate
 from simulation.track import Pause, Planted, Track, pauses
 
 START_WITHIN_S = 2
 """A surge found by the reference may begin this far from its first planted second: a 3-s mean smears an edge by one."""
+DOSE_LEAST_S, DOSE_MOST_S = 2.5, 0.75
+"""A planted effort's load above the ceiling adds up to at least so many seconds' worth of it, a near miss's to at most so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,21 +48,27 @@ def build(session: Session, hearts: dict[str, tuple[int, ...]]) -> Built:
     stops = pauses(track.running, session.stop_kinds)
     content = _content(session, records, stops)
     kept = records[: session.faults.cut[0]] if session.faults.cut else records
-    edges = edges_of(session.sport, hearts[session.sport])
-    rows = reference.rows(samples(session, track, kept), _spans(stops), session.sport == "cycling")
-    found = measure(rows, edges, session.sport == "cycling")
-    planted = [item for item in track.planted if item.counts and item.start_s <= kept[-1].second]
-    _check(session, found, planted, findings(found, edges, session.intent, session.sport == "running"))
-    return Built(content, truth.entry(session, truth.Simulated(track, kept, stops, rows, found)))
+    edges = (heart_edges if session.by_heart else edges_of)(session.sport, hearts[session.sport])
+    has_power = session.sport == "cycling" and not session.by_heart
+    rows = reference.rows(samples(session, track, kept), _spans(stops), has_power)
+    found = measure(rows, edges, has_power, session.by_heart)
+    planted = [item for item in track.planted if item.start_s <= kept[-1].second]
+    _check(session, found, [item for item in planted if item.counts], findings(found, edges, session.intent))
+    _check_doses(session, rows, edges, planted)
+    return Built(content, truth.entry(session, truth.Simulated(track, kept, stops, rows, found, edges)))
 
 
 def samples(session: Session, track: Track, records: Sequence[Record]) -> list[Sample]:
-    """Records as the reference takes them: power by bike, planned flat-equivalent speed on foot."""
+    """Records as the reference takes them: power or heart rate by bike, planned flat-equivalent speed on foot."""
     riding = session.sport == "cycling"
     return [
         Sample(
             item.second,
-            _plausible(item.power_w) if riding else track.load[item.second],
+            item.heart_rate_bpm
+            if session.by_heart
+            else _plausible(item.power_w)
+            if riding
+            else track.load[item.second],
             item.heart_rate_bpm,
             item.speed_mps,
         )
@@ -89,6 +97,7 @@ def _content(session: Session, records: Sequence[Record], stops: Sequence[Pause]
         laps=session.laps,
         workout=session.workout,
         enhanced=session.enhanced,
+        device=session.device,
     )
     if session.faults.cut:
         return cut_bytes(head, records, *session.faults.cut)
@@ -103,3 +112,11 @@ def _check(session: Session, found: Measured, planted: Sequence[Planted], codes:
     for one, other in zip(found.surges, planted, strict=True):
         if abs(one.start_s - other.start_s) > START_WITHIN_S or abs(one.length_s - other.seconds) > 4:
             raise ValueError(f"{session.file}: planted {other}, the reference finds {one}")
+
+
+def _check_doses(session: Session, rows: Rows, edges: Edges, planted: Sequence[Planted]) -> None:
+    """Planted efforts stand far above the ceiling and near misses far below a surge, so that no detail can tip one."""
+    for item in planted:
+        dose = reference.dose_s(rows, edges, item.start_s, item.seconds)
+        if dose < DOSE_LEAST_S if item.counts else dose > DOSE_MOST_S:
+            raise ValueError(f"{session.file}: planted {item}, its dose is {dose:.2f} s")

@@ -1,4 +1,4 @@
-"""Invented closed courses: a grade profile by the metre, and a loop drawn on open ocean where no valley can be."""
+"""Invented closed courses: a grade profile by the metre, and a loop drawn on open ocean where no island is."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 SPHERE_RADIUS_M = 6371008.8
-ORIGIN = (0.5, -20.0)
-"""Latitude and longitude [deg] of the invented valley: mid-ocean, on purpose, so that no real place is claimed."""
+ORIGIN = (29.5, -38.0)
+"""Latitude and longitude [deg] of the invented island: mid-ocean, on purpose, so that no real place is claimed."""
 
 
 @dataclass(frozen=True, slots=True)

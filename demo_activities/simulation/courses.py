@@ -1,4 +1,4 @@
-"""The four invented courses of the demo."""
+"""The four invented courses of the demo: gravel and trails of an island that does not exist."""
 
 from __future__ import annotations
 
@@ -6,67 +6,67 @@ from functools import cache
 
 from simulation.course import Course, Segment, make_course
 
-_VALLEY = (
-    Segment("lake road", 3000, 0.2),
-    Segment("first rise", 180, 4.4),
-    Segment("mill flats", 3500, -0.4),
-    Segment("long flats", 4000, 0.4),
-    Segment("second rise", 160, 4.6),
-    Segment("back road", 4000, -0.6),
-    Segment("river flats", 3000, 0.3),
-    Segment("home", 1800, 0.0),
+_SHORE = (
+    Segment("quay track", 2600, 0.2),
+    Segment("first ramp", 150, 4.3),
+    Segment("salt flats", 3300, -0.3),
+    Segment("long beach", 3700, 0.3),
+    Segment("second ramp", 140, 4.7),
+    Segment("back lane", 3400, -0.5),
+    Segment("reed path", 2700, 0.3),
+    Segment("harbour", 1500, 0.0),
 )
-_HILLS = (
-    Segment("start flats", 2500, 0.2),
-    Segment("first climb", 2600, 4.8),
-    Segment("first top", 300, 0.0),
-    Segment("first descent", 3300, -3.7),
-    Segment("mid flats", 2200, 0.3),
-    Segment("short rise", 180, 4.6),
-    Segment("bridge flats", 1600, -0.2),
-    Segment("steep climb", 700, 5.5),
-    Segment("ramp", 110, 14.0),
-    Segment("upper climb", 500, 5.5),
+_MOOR = (
+    Segment("start track", 2000, 0.2),
+    Segment("first climb", 1900, 5.1),
+    Segment("first top", 250, 0.0),
+    Segment("first descent", 2500, -3.7),
+    Segment("peat flats", 1600, 0.3),
+    Segment("short rise", 160, 4.7),
+    Segment("bridge lane", 1300, -0.2),
+    Segment("steep climb", 520, 5.6),
+    Segment("ramp", 95, 14.0),
+    Segment("upper climb", 420, 5.5),
     Segment("second top", 250, 0.0),
-    Segment("second descent", 2700, -3.0),
-    Segment("river flats", 3500, 0.2),
-    Segment("third climb", 1800, 3.8),
+    Segment("second descent", 2100, -3.0),
+    Segment("heath flats", 2700, 0.2),
+    Segment("third climb", 1300, 4.2),
     Segment("third top", 250, 0.0),
-    Segment("third descent", 2600, -3.0),
-    Segment("home", 2200, 0.0),
+    Segment("third descent", 1800, -3.0),
+    Segment("homeward", 1600, 0.0),
 )
-_RUN_HILLS = (
-    Segment("meadow", 700, 0.3),
-    Segment("long hill", 900, 3.2),
-    Segment("ridge", 500, -0.5),
-    Segment("down to the brook", 900, -3.4),
-    Segment("brook path", 600, 0.4),
-    Segment("short hill", 500, 3.4),
-    Segment("down again", 600, -2.5),
-    Segment("home", 500, 0.0),
+_DUNES = (
+    Segment("marsh path", 800, 0.3),
+    Segment("long dune", 850, 2.9),
+    Segment("crest path", 450, -0.4),
+    Segment("down to the bay", 850, -3.0),
+    Segment("bay path", 700, 0.4),
+    Segment("short dune", 450, 3.1),
+    Segment("down again", 550, -2.4),
+    Segment("last bend", 500, 0.0),
 )
-_RUN_FLAT = (Segment("round the lake", 2600, 0.3), Segment("dam", 700, -0.5), Segment("home", 900, 0.0))
+_CAUSEWAY = (Segment("out to the light", 2300, 0.3), Segment("old wall", 800, -0.5), Segment("back", 700, 0.0))
 
 
 @cache
-def valley() -> Course:
-    """20 km of valley floor with two short rises."""
-    return make_course(_VALLEY, 24, 240.037, 0.6)
+def shore() -> Course:
+    """17 km of gravel along the shore with two short ramps."""
+    return make_course(_SHORE, 24, 12.037, 0.9)
 
 
 @cache
-def hills() -> Course:
-    """27 km with three climbs, one of them with a ramp of 14 %."""
-    return make_course(_HILLS, 20, 251.043, 2.3)
+def moor() -> Course:
+    """21 km of gravel over three climbs, one of them with a ramp of 14 %."""
+    return make_course(_MOOR, 20, 31.043, 2.7)
 
 
 @cache
-def run_hills() -> Course:
-    """5 km of path over two hills."""
-    return make_course(_RUN_HILLS, 90, 262.031, 3.7)
+def dunes() -> Course:
+    """5 km of trail over two dunes."""
+    return make_course(_DUNES, 90, 17.031, 4.1)
 
 
 @cache
-def run_flat() -> Course:
-    """4 km round a lake."""
-    return make_course(_RUN_FLAT, 90, 241.057, 5.1)
+def causeway() -> Course:
+    """4 km out to a light and back."""
+    return make_course(_CAUSEWAY, 90, 8.057, 5.4)

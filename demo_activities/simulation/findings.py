@@ -23,18 +23,19 @@ class Measured:
     micro_per_h: float
     share_above: float
     drifted_s: int
+    above_ceiling_s: int
     heart_drift_percent: float | None
     heart_above_s: int
 
 
-def measure(data: Rows, edges: Edges, has_power: bool) -> Measured:
-    """All reference quantities of one session."""
+def measure(data: Rows, edges: Edges, has_power: bool, by_heart: bool = False) -> Measured:
+    """All reference quantities of one session; heart rate alone tells no surges and no drift against a load."""
     active = [second for second, flag in enumerate(data.active) if flag]
     smooth = reference.centred(data.load, data.recorded, reference.BAND_HALF_S)
     sharp = reference.centred(data.load, data.recorded, reference.SURGE_HALF_S)
     coasting = [second for second in active if has_power and data.load[second] == 0.0]
     working = set(active) - set(coasting)
-    found = reference.surges(data, edges)
+    found = [] if by_heart else reference.surges(data, edges)
     micro = sum(item.seconds_above <= reference.MICRO_MOST_S for item in found)
     return Measured(
         active_s=len(active),
@@ -46,14 +47,17 @@ def measure(data: Rows, edges: Edges, has_power: bool) -> Measured:
         easy_share=sum((smooth[second] or 0.0) < edges.floor for second in working) / len(working),
         surges=tuple(found),
         micro_per_h=micro * 3600.0 / len(active),
-        share_above=sum((sharp[second] or 0.0) >= edges.ceiling for second in active) / len(active),
-        drifted_s=reference.drifted_run(data, edges),
-        heart_drift_percent=reference.heart_drift_percent(data),
-        heart_above_s=reference.heart_above_s(data, edges),
+        share_above=0.0
+        if by_heart
+        else sum((sharp[second] or 0.0) >= edges.ceiling for second in active) / len(active),
+        drifted_s=reference.drifted_run(data, edges.top),
+        above_ceiling_s=reference.drifted_run(data, edges.ceiling),
+        heart_drift_percent=None if by_heart else reference.heart_drift_percent(data),
+        heart_above_s=0 if by_heart else reference.heart_above_s(data, edges),
     )
 
 
-def findings(of: Measured, edges: Edges, intent: str, easy_empty: bool) -> list[str]:
+def findings(of: Measured, edges: Edges, intent: str) -> list[str]:
     """Codes in the order of the method; an empty list is "in band"."""
     if intent not in ("endurance", "easy") or of.active_s < 1200:
         return ["not_judged"]
@@ -64,7 +68,6 @@ def findings(of: Measured, edges: Edges, intent: str, easy_empty: bool) -> list[
         "heart_rate_drift": (of.heart_drift_percent or 0.0) > 5.0,
         "heart_rate_above_test": of.heart_above_s >= 300 and of.heart_above_s / of.active_s >= 0.10,
         "too_low": intent == "endurance" and of.easy_share >= 0.60,
-        "steady_in_easy": intent == "easy" and not easy_empty and of.bands["steady"] / of.active_s >= 0.25,
-        "no_easy_band": intent == "easy" and easy_empty,
+        "steady_in_easy": intent == "easy" and (of.bands["steady"] + of.bands["heavy"]) / of.active_s >= 0.25,
     }
     return [code for code, raised in tests.items() if raised]

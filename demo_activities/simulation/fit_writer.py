@@ -71,6 +71,7 @@ class Header:
     laps: tuple[int, ...] = (0,)
     workout: str | None = None
     enhanced: bool = False
+    device: str = ""
 
 
 def fit_bytes(head: Header, records: Sequence[Record], finished: bool = True) -> bytes:
@@ -97,8 +98,9 @@ def _ms(head: Header, second: int) -> int:
 
 
 def _opening(builder: FitFileBuilder, head: Header) -> None:
+    named = {"product_name": head.device} if head.device else {}
     builder.add(_filled(FileIdMessage(local_id=1), type=FileType.ACTIVITY, manufacturer=DEVELOPMENT, product=1,
-                        serial_number=SERIAL, time_created=_ms(head, 0)))  # fmt: skip
+                        serial_number=SERIAL, time_created=_ms(head, 0), **named))  # fmt: skip
     builder.add(_filled(DeviceInfoMessage(local_id=2), timestamp=_ms(head, 0), device_index=0,
                         manufacturer=DEVELOPMENT, product=1, serial_number=SERIAL, software_version=1.0))  # fmt: skip
     builder.add(_filled(SportMessage(local_id=3), sport=Sport[head.sport.upper()],

@@ -29,8 +29,8 @@ def level(value: float) -> Callable[[int], float]:
 
 
 def steady(base: float, drop: float = 0.0) -> Callable[[int], float]:
-    """Eight minutes of riding in from 150 W, then `base`, easing by `drop` W over two hours."""
-    return knots((0, 150), (3, 165), (8, base), (128, base - drop))
+    """Eight minutes of riding in from 115 W, then `base`, easing by `drop` W over two hours."""
+    return knots((0, 115), (3, 132), (8, base), (128, base - drop))
 
 
 def place(course: Course, efforts: Iterable[tuple[str, float, int, Effort]]) -> tuple[Effort, ...]:

@@ -16,6 +16,7 @@ HOLD_S = 10
 BAND_HALF_S = 15
 SURGE_HALF_S = 1
 SURGE_LEAST_S = 5
+DOSE_BEFORE_S, DOSE_AFTER_S = 5, 5
 MICRO_MOST_S = 60
 DRIFT_WINDOW_S = 600
 DRIFT_FLAG_S = 300
@@ -139,6 +140,15 @@ def surges(data: Rows, edges: Edges) -> list[FoundSurge]:
     return found
 
 
+def dose_s(data: Rows, edges: Edges, start_s: int, length_s: int) -> float:
+    """What 10-s means around an effort lie above the ceiling, added up, in seconds' worth of the ceiling."""
+    found = 0.0
+    for second in range(max(0, start_s - DOSE_AFTER_S), min(len(data.load), start_s + length_s + DOSE_BEFORE_S)):
+        around = data.load[max(0, second - DOSE_BEFORE_S) : second + DOSE_AFTER_S]
+        found += max(0.0, (mean(around) or 0.0) - edges.ceiling)
+    return found / edges.ceiling
+
+
 def band_seconds(data: Rows, edges: Edges) -> dict[str, int]:
     """Active measured seconds per band on the 31-s mean."""
     smooth = centred(data.load, data.recorded, BAND_HALF_S)
@@ -149,13 +159,13 @@ def band_seconds(data: Rows, edges: Edges) -> dict[str, int]:
     return counts
 
 
-def drifted_run(data: Rows, edges: Edges) -> int:
-    """Longest run of active seconds, laid end to end, whose trailing 10-min mean is at or above the target top."""
+def drifted_run(data: Rows, level: float) -> int:
+    """Longest run of active seconds, laid end to end, whose trailing 10-min mean is at or above a load."""
     loads = [value or 0.0 for value, active in zip(data.load, data.active, strict=True) if active]
     total, flags = 0.0, []
     for place, value in enumerate(loads):
         total += value - (loads[place - DRIFT_WINDOW_S] if place >= DRIFT_WINDOW_S else 0.0)
-        flags.append(place >= DRIFT_WINDOW_S - 1 and total / DRIFT_WINDOW_S >= edges.top)
+        flags.append(place >= DRIFT_WINDOW_S - 1 and total / DRIFT_WINDOW_S >= level)
     return max((after - first for first, after in runs(flags)), default=0)
 
 

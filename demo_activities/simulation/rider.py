@@ -11,10 +11,12 @@ from simulation.bike import Bike
 from simulation.course import Course
 from simulation.track import Planted, Track
 
-LULL_W = 206.0
-"""Power of a lull inside an effort [W]: between the release (200 W) and the ceiling (211.8 W) of the bike test."""
-LEAD_W = 188.0
+LULL_W = 164.5
+"""Power of a lull inside an effort [W]: between the release (160 W) and the ceiling (169.5 W) of the bike test."""
+LEAD_W = 149.0
 """Soft pedalling before an effort [W], under the release, so that the surge begins with the effort."""
+EASE_W = 105.0
+"""Power after a short effort, as legs rest [W]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +24,7 @@ class Effort:
     """An effort planted at a ridden distance: `watts` for `seconds`, or as long as it takes to `until_m`.
 
     A `lull_s` splits it: so many seconds between release and ceiling in its middle, which make no end of it.
-    A `lead_s` is so many seconds of soft pedalling before it. An effort that does not count is a near miss, too short for a surge.
+    A `lead_s` is so many seconds of soft pedalling before it, an `ease_s` of easy pedalling after it. An effort that does not count is a near miss, too short for a surge.
     """
 
     at_m: float
@@ -33,6 +35,7 @@ class Effort:
     until_m: float | None = None
     lull_s: int = 0
     lead_s: int = 0
+    ease_s: int = 9
     counts: bool = True
 
 
@@ -56,10 +59,10 @@ class RidePlan:
     cap: Callable[[int], float]
     efforts: tuple[Effort, ...] = ()
     stops: tuple[Stop, ...] = ()
-    slow_sd: float = 3.0
-    fast_sd: float = 6.0
-    climb_w: float = 3.0
-    coast_above: float = 13.6
+    slow_sd: float = 2.4
+    fast_sd: float = 5.0
+    climb_w: float = 2.0
+    coast_above: float = 10.8
 
 
 def ride(course: Course, plan: RidePlan, bike: Bike, seed: int) -> Track:
@@ -82,8 +85,8 @@ class _Rider:
         self.track = Track()
         self.efforts, self.stops = list(plan.efforts), list(plan.stops)
         self.speed, self.distance = 0.5, 0.0
-        self.aim, self.slow, self.coasting = 90.0, 0.0, False
-        self.before = (60.0, 60.0)
+        self.aim, self.slow, self.coasting = 72.0, 0.0, False
+        self.before = (48.0, 48.0)
         self.queue: list[float] = []
         self.ramp: Effort | None = None
         self.stop: Stop | None = None
@@ -103,9 +106,9 @@ class _Rider:
         self.slow += -self.slow / 45.0 + self.dice.gauss(0.0, plan.slow_sd) * math.sqrt(2.0 / 45.0)
         stroke = self.dice.gauss(0.0, plan.fast_sd)
         self.coasting = grade < -0.015 and self.speed > plan.coast_above - (2.5 if self.coasting else 0.0)
-        target = plan.power(second) + (plan.climb_w if grade >= 0.025 else 0.0) - (10.0 if grade <= -0.02 else 0.0)
+        target = plan.power(second) + (plan.climb_w if grade >= 0.025 else 0.0) - (8.0 if grade <= -0.02 else 0.0)
         self.aim += (target - self.aim) / 6.0
-        return 0.0 if self.coasting else max(40.0, self.aim + self.slow + stroke)
+        return 0.0 if self.coasting else max(35.0, self.aim + self.slow + stroke)
 
     def _power(self, second: int, wish: float) -> int:
         if self.efforts and self.distance >= self.efforts[0].at_m and not self.queue and self.ramp is None:
@@ -113,7 +116,7 @@ class _Rider:
         if self.ramp is not None and self.distance >= (self.ramp.until_m or 0.0):
             self._leave_ramp(second)
         if self.ramp is not None:
-            return round(self.ramp.watts + self._strokes(12.0, 5.0))
+            return round(self.ramp.watts + self._strokes(9.0, 4.0))
         if self.queue:
             return self._from_queue(second)
         return self._background(second, wish)
@@ -122,7 +125,7 @@ class _Rider:
         """The wish, held so that no mean of three seconds passes the cap."""
         if self.gentle:
             self.gentle -= 1
-            wish = 105.0
+            wish = 84.0
         power = round(max(0.0, min(wish, 3.0 * self.plan.cap(second) - sum(self.before) - 0.5)))
         self.before = (self.before[1], float(power))
         return power
@@ -131,7 +134,7 @@ class _Rider:
         power = round(self.queue.pop(0))
         if not self.queue:
             cap = self.plan.cap(second)
-            self.before, self.aim = (cap, cap), self.plan.power(second) - 14.0
+            self.before, self.aim = (cap, cap), self.plan.power(second) - 11.0
         return power
 
     def _strokes(self, most: float, sd: float) -> float:
@@ -141,17 +144,17 @@ class _Rider:
         if effort.until_m is not None:
             self.ramp = effort
         else:
-            strokes = [effort.watts + self._strokes(14.0, 7.0) for _ in range(effort.seconds)]
+            strokes = [effort.watts + self._strokes(10.0, 5.0) for _ in range(effort.seconds)]
             lull = [LULL_W + self.dice.uniform(-1.0, 1.0) for _ in range(effort.lull_s)]
             half = effort.seconds // 2
-            self.queue = [LEAD_W] * effort.lead_s + strokes[:half] + lull + strokes[half:]
-        first, seconds = second + effort.lead_s, len(self.queue) - effort.lead_s
+            self.queue = [LEAD_W] * effort.lead_s + strokes[:half] + lull + strokes[half:] + [EASE_W] * effort.ease_s
+        first, seconds = second + effort.lead_s, effort.seconds + effort.lull_s
         self._note(Planted(first, seconds, effort.watts, effort.cause, effort.forced, effort.counts))
 
     def _leave_ramp(self, second: int) -> None:
         last = self.track.planted.pop()
         self._note(Planted(last.start_s, second - last.start_s, last.watts, last.cause, last.forced))
-        self.ramp, self.before, self.aim = None, (190.0, 190.0), 170.0
+        self.ramp, self.before, self.aim = None, (150.0, 150.0), 135.0
 
     def _note(self, planted: Planted) -> None:
         self.track.planted.append(planted)
@@ -168,7 +171,7 @@ class _Rider:
             self._restart(self.stop, second)
         elif self.stood >= 0:
             self.stood += 1
-        self.before, self.aim = (0.0, 0.0), 100.0
+        self.before, self.aim = (0.0, 0.0), 80.0
         return True
 
     def _must_brake(self, stop: Stop) -> bool:
@@ -178,7 +181,7 @@ class _Rider:
         self.stop, self.stood, self.gentle = None, -1, 4
         if stop.surge:
             seconds, watts = stop.surge
-            self.queue = [105.0, 112.0, 118.0, 124.0, *[watts + self._strokes(9.0, 5.0) for _ in range(seconds)]]
+            self.queue = [84.0, 90.0, 95.0, 100.0, *[watts + self._strokes(7.0, 4.0) for _ in range(seconds)]]
             self.gentle = 0
             self._note(Planted(second + 5, seconds, watts, "restart", False))
 

@@ -25,7 +25,7 @@ class RunPlan:
 
     seconds: int
     flat_speed: Callable[[int], float]
-    slow_sd: float = 0.035
+    slow_sd: float = 0.025
     fast_sd: float = 0.02
 
 

@@ -26,7 +26,8 @@ class Faults:
 class Session:
     """One session: where it is written, what it was for, what an audit must find, and how it is simulated.
 
-    `expected` are the codes of the findings, empty for a session in band. `why` says why it is in the demo.
+    `expected` are the codes of the findings, empty for a session in band. `why` says why it is in the demo. `device` is the
+    name that the recording gives itself; without power a ride is judged `by_heart`.
     """
 
     file: str
@@ -46,6 +47,9 @@ class Session:
     label_note: str = ""
     workout: str | None = None
     smart: bool = False
+    phone: bool = False
+    by_heart: bool = False
+    device: str = ""
     enhanced: bool = False
     stop_kinds: tuple[str, ...] = ()
     laps: tuple[int, ...] = (0,)
@@ -69,8 +73,13 @@ def simulate(session: Session) -> Track:
 def recorded(session: Session, track: Track) -> list[Record]:
     """The records a device makes of it, with its faults."""
     records: Sequence[Record]
-    records = devices.smart(track, session.seed + 2) if session.smart else devices.every_second(track)
+    if session.smart:
+        records = devices.smart(track, session.seed + 2)
+    else:
+        records = devices.every_other(track) if session.phone else devices.every_second(track)
     faults = session.faults
+    if session.by_heart:
+        records = devices.drop_power(records, 0, len(track))
     if faults.no_power:
         records = devices.drop_power(records, *faults.no_power)
     if faults.no_heart_rate:

@@ -1,4 +1,4 @@
-"""The text files of the athlete folder: athlete.toml, both tests, sessions.csv, README.md."""
+"""The text files of the athlete folder: athlete.toml, the tests, sessions.csv, README.md."""
 
 from __future__ import annotations
 
@@ -13,22 +13,29 @@ from simulation.athlete import (
     BIKE_KG,
     BIKE_STEPS,
     NAME,
+    OLDER_BASELINE,
+    OLDER_HEARTS,
+    OLDER_STEPS,
     RIDER_KG,
     RUN_BASELINE,
     RUN_STEPS,
+    SAMPLE_MINUTES,
+    STEP_S,
     ZONE,
     Step,
 )
 from simulation.session import Session
 
 BIKE_TEST = "2026-04-20-bike.toml"
+OLDER_TEST = "2026-02-09-bike.toml"
 RUN_TEST = "2026-04-22-run.toml"
+CAUTION = "# A real test can hurt: screening follows your physician and local practice; one single-use lancet a prick, never shared."
 
 ATHLETE = f"""\
-# The athlete folder of the demo. Robin is invented, and so are all numbers and recordings in this folder.
+# The athlete folder of the demo. Wren is invented, and so are all numbers and recordings in this folder.
 
 name = "{NAME}"
-time_zone = "{ZONE}"          # one hour ahead of UTC: this name counts westward; it needs no claim of a place
+time_zone = "{ZONE}"          # three hours behind UTC: this name counts westward; it needs no claim of a place
 units = "metric"
 reports = "../reports"           # the demo's pages go to the repository's reports/; without this line, to reports/ here
 privacy_m = 300                  # positions within so many metres of a track's start and end are never written or drawn
@@ -46,19 +53,25 @@ cadence_floor = {BIKE.cadence_floor:g}
 
 # Upper threshold in the unit of the sport's test; what lies above it is shown as severe.
 [thresholds]
-cycling = 258                    # W
+cycling = 203                    # W
 
 # Words in a recording's own workout name that tell what the session was for; a row in sessions.csv goes before these.
 [[intent_rule]]
-word = "intervals"
+word = "repeats"
 intent = "hard"
+
+# The pedals are new and read less than the trainer the test was done on. Ride by them, and what this prints belongs here:
+# steadyband compare-meters activities/2026-W18/2026-04-28-trainer-hour.fit activities/2026-W18/2026-04-28-trainer-hour-pedals.fit
+# [[meter_offset]]
+# device = "pedals"
+# test_meter = "trainer of the demo"
 """
 
 README = """\
 # Demo activities
 
-An athlete folder with four weeks of rides and runs, from 20 April to 17 May 2026. **Everything here is invented**: the
-athlete, the step tests, the roads and every recording. No person rode or ran any of it, and the positions lie in open
+An athlete folder with four weeks of rides and runs, from 20 April to 17 May 2026: gravel and trails on an island.
+**Everything here is invented**: the athlete, the step tests, the island and every recording. No person rode or ran any of it, and the positions lie in open
 ocean so that no real place is claimed.
 
 `python demo_activities/make_demo.py` writes the folder again, byte for byte, from the simulation in `simulation/`
@@ -75,11 +88,11 @@ REPORTS = re.compile(r"^reports = .*\n", re.MULTILINE)
 PACKED_README = """\
 # The demo athlete
 
-Robin of this folder does not exist. **Everything here is invented**: the athlete, the step tests, the roads and every
+Wren of this folder does not exist. **Everything here is invented**: the athlete, the step tests, the island and every
 recording. No person rode or ran any of it, and the positions lie in open ocean so that no real place is claimed.
 
 - `athlete.toml`: the athlete, with comments
-- `tests/`: a step test on the bike and one on foot
+- `tests/`: two step tests on the bike, ten weeks apart, and one on foot
 - `activities/`: four weeks of rides and runs, from 20 April to 17 May 2026
 - `sessions.csv`: what some of the sessions were for
 - `reports/`: the pages that the commands write
@@ -125,14 +138,11 @@ def bike_test(hearts: Sequence[int]) -> str:
     """The bike test as typed; highest heart rates are those of the recording's laps."""
     head = f"""\
 # Invented step test of the demo, on an indoor trainer. Lactate in mmol/L.
-# A real test can hurt: screening follows your physician and local practice; one single-use lancet a prick, never shared.
+{CAUTION}
 date = 2026-04-20
 sport = "cycling"
 load_unit = "W"
-state = "fed"
-mass_kg = {RIDER_KG:g}
-step_minutes = 10
-baseline = [{BIKE_BASELINE}]
+{_conditions(BIKE_BASELINE)}
 meter = "trainer of the demo"
 analyser = "handheld unit of the demo"
 recording = "../activities/2026-W17/2026-04-20-bike-test.fit"
@@ -140,24 +150,44 @@ recording = "../activities/2026-W17/2026-04-20-bike-test.fit"
     return head + _steps(BIKE_STEPS, hearts)
 
 
-def run_test(hearts: Sequence[int]) -> str:
-    """The treadmill test as typed: three walking steps, then running."""
+def older_test() -> str:
+    """The bike test of ten weeks before, as typed; nobody kept its recording."""
     head = f"""\
-# Invented step test of the demo, on a treadmill: walking first, then running. Lactate in mmol/L.
-# A real test can hurt: screening follows your physician and local practice; one single-use lancet a prick, never shared.
+# Invented step test of the demo: the one before, ten weeks earlier on the same trainer. Lactate in mmol/L.
+{CAUTION}
+date = 2026-02-09
+sport = "cycling"
+load_unit = "W"
+{_conditions(OLDER_BASELINE)}
+meter = "trainer of the demo"
+analyser = "handheld unit of the demo"
+"""
+    return head + _steps(OLDER_STEPS, OLDER_HEARTS)
+
+
+def run_test(hearts: Sequence[int]) -> str:
+    """The treadmill test as typed, by pace."""
+    head = f"""\
+# Invented step test of the demo, on a treadmill, by pace. Lactate in mmol/L.
+{CAUTION}
 date = 2026-04-22
 sport = "running"
-load_unit = "km/h"
-state = "fed"
-mass_kg = {RIDER_KG:g}
-step_minutes = 10
-baseline = [{RUN_BASELINE}]
+load_unit = "min/km"
+{_conditions(RUN_BASELINE)}
 meter = "foot pod of the demo"
 analyser = "handheld unit of the demo"
 recording = "../activities/2026-W17/2026-04-22-run-test.fit"
-note = "Lactate is up as soon as walking turns into running: no easy running."
+note = "Slow running is easy; the band above it is narrow."
 """
     return head + _steps(RUN_STEPS, hearts)
+
+
+def _conditions(baseline: float) -> str:
+    return f"""\
+state = "fed"
+mass_kg = {RIDER_KG:g}
+step_minutes = {STEP_S // 60}
+baseline = [{baseline}]"""
 
 
 def _steps(steps: Sequence[Step], hearts: Sequence[int]) -> str:
@@ -165,6 +195,7 @@ def _steps(steps: Sequence[Step], hearts: Sequence[int]) -> str:
 
 
 def _step(step: Step, heart: int) -> str:
-    gait = 'gait = "walk"\n' if step.walk else ""
-    samples = f"[{{minute = 5, lactate = {step.early}}}, {{minute = 10, lactate = {step.late}}}]"
-    return f"\n[[step]]\nload = {step.load}\n{gait}hr_max = {heart}\nsamples = {samples}\n"
+    load = f'"{step.load[0]}:{step.load[1]:02d}"' if isinstance(step.load, tuple) else f"{step.load:g}"
+    pairs = zip(SAMPLE_MINUTES, (step.early, step.late), strict=True)
+    samples = ", ".join(f"{{minute = {minute}, lactate = {value}}}" for minute, value in pairs)
+    return f"\n[[step]]\nload = {load}\nhr_max = {heart}\nsamples = [{samples}]\n"

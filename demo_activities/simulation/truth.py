@@ -8,9 +8,11 @@ from datetime import UTC
 from typing import Any
 
 from simulation import athlete, courses, reference
+from simulation.athlete import Curve
 from simulation.devices import SPIKE_W, Record
 from simulation.findings import Measured
-from simulation.reference import FoundSurge, Rows
+from simulation.reference import Edges, FoundSurge, Rows
+from simulation.rides import PEDALS_SLOPE, PEDALS_W
 from simulation.session import Session
 from simulation.track import Pause, Planted, Track
 
@@ -19,14 +21,15 @@ NOTE = (
     "plan; what must be found is worked out from the written values by simulation/reference.py, which is written from "
     "the words of the method in plain loops and shares no code with the package. Seconds count from the first record."
 )
+RISES = (0.3, 0.65, 1.0)
 STEADY_BLOCK = (
-    "2026-W17/2026-04-25-valley-ride.fit",
-    "2026-W18/2026-05-02-cafe-ride.fit",
-    "2026-W18/2026-05-03-lake-ride.gpx",
-    "2026-W19/2026-05-10-cut-short.fit",
-    "2026-W20/2026-05-12-valley-ride.fit",
+    "2026-W17/2026-04-25-shore-gravel.fit",
+    "2026-W18/2026-05-02-ferry-wait.fit",
+    "2026-W18/2026-05-03-phone-ride.gpx",
+    "2026-W19/2026-05-10-flat-battery.fit",
+    "2026-W20/2026-05-12-shore-gravel.fit",
 )
-"""Steady road rides whose mean load was planned to rise from week to week."""
+"""Steady gravel rides whose mean load was planned to rise from week to week."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +41,7 @@ class Simulated:
     stops: Sequence[Pause]
     rows: Rows
     found: Measured
+    edges: Edges
 
 
 def entry(session: Session, made: Simulated) -> dict[str, Any]:
@@ -77,9 +81,12 @@ def _seconds(made: Simulated) -> dict[str, Any]:
 
 def _load(session: Session, found: Measured) -> dict[str, Any]:
     riding = session.sport == "cycling"
+    channel, unit = ("power", "W") if riding else ("flat_equivalent_speed", "m/s")
+    if session.by_heart:
+        channel, unit = "heart_rate", "bpm"
     return {
-        "channel": "power" if riding else "flat_equivalent_speed",
-        "unit": "W" if riding else "m/s",
+        "channel": channel,
+        "unit": unit,
         "origin": "as written" if riding else "as planned, before the slope turned it into speed",
         "mean": _digits(found.mean_load),
         "mean_31s": _digits(found.mean_band_load),
@@ -98,7 +105,7 @@ def _surges(session: Session, made: Simulated) -> dict[str, Any]:
     planted = [item for item in made.track.planted if item.start_s <= last]
     counted = [item for item in planted if item.counts]
     micro = sum(item.seconds_above <= reference.MICRO_MOST_S for item in found)
-    events = [_event(session, made.track, *pair) for pair in zip(found, counted, strict=True)]
+    events = [_event(session, made, *pair) for pair in zip(found, counted, strict=True)]
     return {
         "count": len(found),
         "micro": micro,
@@ -111,16 +118,17 @@ def _surges(session: Session, made: Simulated) -> dict[str, Any]:
     }
 
 
-def _event(session: Session, track: Track, found: FoundSurge, planted: Planted) -> dict[str, Any]:
+def _event(session: Session, made: Simulated, found: FoundSurge, planted: Planted) -> dict[str, Any]:
     height = {"height_w" if session.sport == "cycling" else "height_mps": _digits(found.height)}
     least = {"cause": planted.cause, "forced": planted.forced}
     return {
         "start_s": found.start_s,
         "length_s": found.length_s,
         "seconds_above": found.seconds_above,
+        "dose_s": _digits(reference.dose_s(made.rows, made.edges, planted.start_s, planted.seconds)),
         **height,
         "planted": {"start_s": planted.start_s, "seconds": planted.seconds, "load": _digits(planted.watts), **least,
-                    "slope_percent": _slope(track, planted)},
+                    "slope_percent": _slope(made.track, planted)},
     }  # fmt: skip
 
 
@@ -138,6 +146,7 @@ def _drift(session: Session, found: Measured) -> dict[str, Any]:
     return {
         "load_planted": "zone_3_drift" in session.expected,
         "load_longest_s": found.drifted_s,
+        "load_above_ceiling_longest_s": found.above_ceiling_s,
         "heart_rate_planted": "heart_rate_drift" in session.expected,
         "heart_rate_planted_per_hour": session.drift_per_h,
         "heart_rate_percent": None if percent is None else _digits(percent),
@@ -153,6 +162,7 @@ def _faults(session: Session) -> dict[str, Any]:
         "power_spike": None if faults.spike is None else {"second": faults.spike, "watts": SPIKE_W},
         "cut": None if faults.cut is None else {"whole_records": faults.cut[0], "bytes_left_over": faults.cut[1]},
         "smart_recording": session.smart,
+        "without_power": session.by_heart,
     }
 
 
@@ -164,6 +174,8 @@ def whole(entries: Sequence[dict[str, Any]], hearts: dict[str, tuple[int, ...]])
         "position": "open ocean, chosen so that no real place is claimed",
         "rider": _rider(),
         "tests": {sport: _test(sport, hearts[sport]) for sport in ("cycling", "running")},
+        "older_test": _older_test(),
+        "pedals": {"slope": PEDALS_SLOPE, "intercept_w": PEDALS_W, "clock_ahead_s": 4},
         "steady_block": _block(entries),
         "climbs": _climbs(),
         "sessions": list(entries),
@@ -187,9 +199,24 @@ def _test(sport: str, hearts: tuple[int, ...]) -> dict[str, Any]:
         "ceiling": edges.ceiling,
         "heart_rate_ceiling": edges.heart_ceiling,
         "step_heart_rates": list(hearts),
-        "easy_empty": sport == "running",
         "origin": "worked by hand in simulation/athlete.py from the typed samples",
+        "planted": _planted(athlete.BIKE_CURVE if sport == "cycling" else athlete.RUN_CURVE),
     }
+
+
+def _older_test() -> dict[str, Any]:
+    return {
+        "unit": "W",
+        "floor": athlete.OLDER_FLOOR,
+        "target_top": athlete.OLDER_TOP,
+        "ceiling": athlete.OLDER_CEILING,
+        "planted": _planted(athlete.OLDER_CURVE),
+    }
+
+
+def _planted(curve: Curve) -> dict[str, Any]:
+    """The curve that the samples scatter around, and the loads at which it stands so much [mmol/L] above its flat part."""
+    return {**asdict(curve), "loads_above": {f"{above:g}": _digits(curve.load(above)) for above in RISES}}
 
 
 def _block(entries: Sequence[dict[str, Any]]) -> dict[str, Any]:
@@ -204,7 +231,7 @@ def _block(entries: Sequence[dict[str, Any]]) -> dict[str, Any]:
 
 def _climbs() -> list[dict[str, Any]]:
     """The climbs of the hilly course, as planned; `start_m` on the first lap."""
-    course = courses.hills()
+    course = courses.moor()
     parts = {"first climb": "first top", "steep climb": "second top", "third climb": "third top"}
     return [
         {

@@ -26,11 +26,15 @@ def truth() -> dict[str, Any]:
     return found
 
 
-def sessions(*, sport: str | None = None, kind: str | None = None) -> list[dict[str, Any]]:
-    """Truth entries, of one sport or one format."""
+def sessions(*, sport: str | None = None, kind: str | None = None, channel: str | None = None) -> list[dict[str, Any]]:
+    """Truth entries, of one sport, one format or one channel of load."""
     return [
-        item for item in truth()["sessions"] if sport in (None, item["sport"]) and kind in (None, item["format"])
-    ]  # fmt: skip
+        item
+        for item in truth()["sessions"]
+        if sport in (None, item["sport"])
+        and kind in (None, item["format"])
+        and channel in (None, item["load"]["channel"])
+    ]
 
 
 def session(part: str) -> dict[str, Any]:
@@ -57,10 +61,11 @@ def _samples(item: dict[str, Any]) -> list[Sample]:
         return [Sample(second, *_extension(point), None) for second, point in _timed(points(item["file"]))]
     records = messages(item["file"])[0]["record_mesgs"]
     first = records[0]["timestamp"]
+    load = "heart_rate" if item["faults"]["without_power"] else "power"
     return [
         Sample(
             record["timestamp"] - first,
-            power if (power := record.get("power")) is not None and power <= 2500 else None,
+            value if (value := record.get(load)) is not None and value <= 2500 else None,
             record.get("heart_rate"),
             record.get("enhanced_speed"),
         )
@@ -82,7 +87,7 @@ def _extension(point: gpxpy.gpx.GPXTrackPoint) -> tuple[float, float]:
 def ride_rows(file: str) -> Rows:
     """One value a second of a ride, read from its file; pauses from its timer events."""
     item = session(file)
-    return rows(_samples(item), timer_pauses(item), has_power=True)
+    return rows(_samples(item), timer_pauses(item), has_power=not item["faults"]["without_power"])
 
 
 def timer_pauses(item: dict[str, Any]) -> list[tuple[int, int]]:

@@ -44,7 +44,7 @@ def test_whole_fit_files_are_sound(file: str) -> None:
 def test_cut_file_ends_inside_a_record() -> None:
     """By hand: a record of this file is 26 bytes (header 1, time, place and distance 4 x 4, altitude, speed and power 3 x 2,
     heart rate, cadence and temperature 3 x 1), of the last one 13 are left."""
-    item = session("cut-short")
+    item = session("flat-battery")
     content = (ACTIVITIES / item["file"]).read_bytes()
     assert len(content) < 14 + int.from_bytes(content[4:8], "little")
     seen: list[tuple[str, int]] = []
@@ -93,8 +93,8 @@ def test_records_are_plausible(file: str) -> None:
         altitude = record.get("enhanced_altitude")
         assert altitude is None or abs(altitude * 5 - round(altitude * 5)) < 1e-6
         if "position_lat" in record:
-            assert abs(record["position_lat"] * SEMICIRCLE_DEG - 0.5) < 0.1
-            assert abs(record["position_long"] * SEMICIRCLE_DEG + 20.0) < 0.1
+            assert abs(record["position_lat"] * SEMICIRCLE_DEG - 29.5) < 0.1
+            assert abs(record["position_long"] * SEMICIRCLE_DEG + 38.0) < 0.1
     made = [b["distance"] - a["distance"] for a, b in itertools.pairwise(records)]
     gone = [b["timestamp"] - a["timestamp"] for a, b in itertools.pairwise(records)]
     one = [abs(step - b["enhanced_speed"]) for step, s, b in zip(made, gone, records[1:], strict=True) if s == 1]
@@ -102,7 +102,7 @@ def test_records_are_plausible(file: str) -> None:
 
 
 def test_smart_recording_keeps_within_8_s() -> None:
-    for part in ("indoor-ride", "lake-run"):
+    for part in ("trainer-hour.fit", "04-29-causeway-jog"):
         item = session(part)
         times = [record["timestamp"] for record in _records(item["file"])]
         gaps = [b - a for a, b in itertools.pairwise(times)]
@@ -110,28 +110,28 @@ def test_smart_recording_keeps_within_8_s() -> None:
         assert item["seconds"]["records"] < item["seconds"]["elapsed"] / 3
 
 
-def test_gpx_has_heart_rate_cadence_power_and_its_sport() -> None:
-    item = session("lake-ride.gpx")
+def test_gpx_has_heart_rate_cadence_power_and_its_sport_every_other_second() -> None:
+    item = session("phone-ride.gpx")
     text = (ACTIVITIES / item["file"]).read_text(encoding="utf-8")
     assert "<type>cycling</type>" in text
     track = points(item["file"])
-    assert len(track) == item["seconds"]["records"]
+    assert len(track) == item["seconds"]["records"] == item["seconds"]["elapsed"] // 2 + 1
     for point in track:
         assert [child.tag.rpartition("}")[2] for child in point.extensions[0]] == ["hr", "cad", "power", "atemp"]
 
 
 def test_timer_stops_are_those_of_the_truth() -> None:
-    item = session("cafe-ride")
+    item = session("ferry-wait")
     planned = item["seconds"]["pauses"]
     assert timer_pauses(item) == [(pause["stop_s"], pause["start_s"]) for pause in planned]
     assert [pause["kind"] for pause in planned] == ["auto", "timer", "auto"]
     inside = [pause["start_s"] - pause["stop_s"] - 1 for pause in planned]  # strictly between, METHOD 2.2
     assert sum(inside) == item["seconds"]["pause"]
-    assert min(inside) < 10 < 840 <= max(inside)
+    assert min(inside) < 10 < 760 <= max(inside)
 
 
 def test_faults_are_written() -> None:
-    item = session("04-25-valley-ride")
+    item = session("04-25-shore-gravel")
     records = _records(item["file"])
     first, seconds = item["faults"]["power_missing"]
     silent = [place for place, record in enumerate(records) if "power" not in record]
@@ -145,23 +145,31 @@ def test_faults_are_written() -> None:
 def test_temperature_is_hot_on_the_hot_ride_only() -> None:
     for file in FIT:
         degrees = [record["temperature"] for record in _records(file) if "temperature" in record]
-        assert not degrees or (min(degrees) >= 32) == ("hot-ride" in file)
+        assert not degrees or (min(degrees) >= 32) == ("heat-ride" in file)
 
 
-@pytest.mark.parametrize(("name", "unit"), [("bike", 1.0), ("run", 3.6)])
+@pytest.mark.parametrize(("name", "unit"), [("2026-04-20-bike", 1.0), ("2026-04-22-run", 3.6)])
 def test_typed_steps_agree_with_the_tests_own_recording(name: str, unit: float) -> None:
-    """Load of each lap within 0.5 W or 0.02 km/h of the typed one; highest heart rate exactly the typed one."""
+    """Load of each lap within 0.5 W of the typed one, or within half the 0.05 km/h a belt is set in and 0.01 of scatter; highest
+    heart rate exactly the typed one."""
     test = tomllib.loads(next((FOLDER / "tests").glob(f"*{name}*.toml")).read_text(encoding="utf-8"))
     file = (FOLDER / "tests" / test["recording"]).resolve().relative_to(ACTIVITIES).as_posix()
     found, records = messages(file)[0], _records(file)
     starts = [lap["start_time"] for lap in found["lap_mesgs"]]
     assert len(starts) == len(test["step"])
-    for step, first, end in zip(test["step"], starts, [*starts[1:], starts[-1] + 600], strict=True):
+    for step, first, end in zip(test["step"], starts, [*starts[1:], starts[-1] + 480], strict=True):
         part = [record for record in records if first <= record["timestamp"] < end]
-        assert len(part) == 600
-        loads = [record["power" if name == "bike" else "enhanced_speed"] * unit for record in part]
-        assert sum(loads) / len(loads) == pytest.approx(step["load"], abs=0.5 if name == "bike" else 0.02)
+        assert len(part) == 480
+        bike = test["sport"] == "cycling"
+        typed = step["load"] if bike else 3600 / _seconds(step["load"])
+        loads = [record["power" if bike else "enhanced_speed"] * unit for record in part]
+        assert sum(loads) / len(loads) == pytest.approx(typed, abs=0.5 if bike else 0.035)
         assert max(record["heart_rate"] for record in part) == step["hr_max"]
+
+
+def _seconds(pace: str) -> int:
+    minutes, seconds = pace.split(":")
+    return 60 * int(minutes) + int(seconds)
 
 
 def test_labels_are_those_of_the_truth() -> None:
@@ -172,7 +180,7 @@ def test_labels_are_those_of_the_truth() -> None:
         (item["local_date"], item["intent"], item["sport"]) for item in labelled
     ]
     toml = tomllib.loads((FOLDER / "athlete.toml").read_text(encoding="utf-8"))
-    named = session("short-intervals")
+    named = session("minute-repeats")
     workout = messages(named["file"])[0]["workout_mesgs"][0]["wkt_name"]
     assert [rule["intent"] for rule in toml["intent_rule"] if rule["word"] in workout.lower()] == [named["intent"]]
     assert "invented" in toml["name"]
@@ -185,7 +193,7 @@ def test_four_full_weeks() -> None:
     assert all(item["file"].startswith(item["iso_week"]) for item in truth()["sessions"])
 
 
-@pytest.mark.parametrize("part", ["indoor-ride", "lake-run", "lake-ride", "cut-short"])
+@pytest.mark.parametrize("part", ["trainer-hour.fit", "04-29-causeway-jog", "phone-ride", "flat-battery"])
 def test_made_again_byte_for_byte(part: str) -> None:
     """Regression pin of the committed bytes, made with fit-tool 0.9.16 and gpxpy 1.6.2; and truth with them."""
     import make_demo

@@ -14,8 +14,8 @@ from simulation.findings import findings, measure
 from simulation.heart import Heart, heart_rate
 from simulation.reference import Edges, FoundSurge, Sample, rows, surges
 
-EDGES = Edges(180.0, 200.0, 211.25, 134.0)
-RIDES = [item["file"] for item in sessions(sport="cycling")]
+EDGES = Edges(140.0, 156.0, 165.0, 168.0)
+RIDES = [item["file"] for item in sessions(channel="power")]
 
 
 def _found(load: list[int], pauses: tuple[tuple[int, int], ...] = ()) -> list[FoundSurge]:
@@ -24,27 +24,47 @@ def _found(load: list[int], pauses: tuple[tuple[int, int], ...] = ()) -> list[Fo
 
 
 def test_reference_surge_by_hand() -> None:
-    """By hand: 3-s means around 5 s of 260 W on 180 W are 180, 206.7, 233.3, 260, 260, 260, 233.3, 206.7, 180: at least 200 for
-    7 s from the second before it, at least 211.25 for 5."""
-    assert _found([180] * 10 + [260] * 5 + [180] * 10) == [FoundSurge(9, 7, 5, 260.0)]
+    """By hand: 3-s means around 5 s of 205 W on 140 W are 140, 161.7, 183.3, 205, 205, 205, 183.3, 161.7, 140: at least 156 for
+    7 s from the second before it, at least 165 for 5."""
+    assert _found([140] * 10 + [205] * 5 + [140] * 10) == [FoundSurge(9, 7, 5, 205.0)]
 
 
 def test_reference_near_miss_by_hand() -> None:
-    """By hand: 2 s of 290 W on 190 W give 223.3, 256.7, 256.7, 223.3: 4 s above the ceiling, no surge."""
-    assert _found([190] * 10 + [290] * 2 + [190] * 10) == []
+    """By hand: 2 s of 228 W on 150 W give 176, 202, 202, 176: 4 s above the ceiling, no surge."""
+    assert _found([150] * 10 + [228] * 2 + [150] * 10) == []
 
 
 def test_reference_lull_joins_and_a_fall_below_release_parts() -> None:
-    assert len(_found([180] * 9 + [270] * 7 + [205] * 5 + [270] * 7 + [180] * 9)) == 1
-    assert len(_found([180] * 9 + [270] * 7 + [185] * 5 + [270] * 7 + [180] * 9)) == 2
+    assert len(_found([140] * 9 + [215] * 7 + [160] * 5 + [215] * 7 + [140] * 9)) == 1
+    assert len(_found([140] * 9 + [215] * 7 + [145] * 5 + [215] * 7 + [140] * 9)) == 2
 
 
 def test_reference_never_averages_across_a_pause() -> None:
-    """By hand: 4 s of 270 W either side of a pause would be 8 s; apart, each has 3-s means over the ceiling for 5 s at most."""
-    load = [180] * 9 + [270] * 4 + [270] * 4 + [180] * 9
+    """By hand: 4 s of 212 W either side of a pause would be 8 s; apart, each has 3-s means over the ceiling for 5 s at most."""
+    load = [140] * 9 + [212] * 4 + [212] * 4 + [140] * 9
     joined, parted = _found(load), _found(load[:13] + [0] * 6 + load[13:], ((12, 19),))
     assert [item.length_s for item in joined] == [10]
     assert [item.start_s for item in parted] == []
+
+
+def test_reference_dose_by_hand() -> None:
+    """By hand: a second of 255 W on 140 W lifts ten 10-s means to 151.5, none over 165. Ten such seconds lift nineteen of them by 11.5,
+    23, ... 115, ... 11.5 W; over 165 W stand 174.5 to 243.5 W twice and 255 W once: 2 x (9.5 + 21 + 32.5 + 44 + 55.5 + 67 + 78.5) + 90 =
+    706 J, or 4.28 s of 165 W."""
+    for seconds, dose in ((1, 0.0), (10, 706 / 165)):
+        load = [140.0] * 40 + [255.0] * seconds + [140.0] * 40
+        data = rows([Sample(second, value, None, 8.0) for second, value in enumerate(load)], [], True)
+        assert reference.dose_s(data, EDGES, 40, seconds) == pytest.approx(dose)
+
+
+def test_planted_efforts_are_large_and_near_misses_small() -> None:
+    """Efforts hold 2.5 s of the ceiling and more above it, by 10-s means read from the recording; two hard strokes under 0.75 s."""
+    for item in sessions(channel="power"):
+        data = ride_rows(item["file"])
+        for one in (event["planted"] for event in item["surges"]["events"]):
+            assert reference.dose_s(data, edges("cycling"), one["start_s"], one["seconds"]) > 2.5
+        for miss in item["surges"]["near_misses"]:
+            assert reference.dose_s(data, edges("cycling"), miss["start_s"], miss["seconds"]) < 0.75
 
 
 @pytest.mark.parametrize("file", RIDES)
@@ -63,7 +83,7 @@ def test_surges_of_the_truth_are_in_the_recording(file: str) -> None:
 def test_quantities_and_findings_of_the_truth_follow_from_the_recording(file: str) -> None:
     item = session(file)
     found = measure(ride_rows(file), edges("cycling"), has_power=True)
-    assert findings(found, edges("cycling"), item["intent"], easy_empty=False) == item["expected_findings"]
+    assert findings(found, edges("cycling"), item["intent"]) == item["expected_findings"]
     seconds = item["seconds"]
     assert (found.active_s, found.coasting_s, found.pause_s) == (
         seconds["active"],
@@ -79,10 +99,10 @@ def test_quantities_and_findings_of_the_truth_follow_from_the_recording(file: st
 def test_drift_is_planted_where_the_truth_says_and_nowhere_else() -> None:
     judged = [item for item in truth()["sessions"] if item["intent"] == "endurance"]
     load = [item["file"] for item in judged if item["drift"]["load_longest_s"] >= 300]
-    assert load == [item["file"] for item in judged if item["drift"]["load_planted"]] == [session("evening")["file"]]
+    assert load == [item["file"] for item in judged if item["drift"]["load_planted"]] == [session("last-ferry")["file"]]
     heart = [item["file"] for item in judged if (item["drift"]["heart_rate_percent"] or 0) > 5]
     assert (
-        heart == [item["file"] for item in judged if item["drift"]["heart_rate_planted"]] == [session("hot-")["file"]]
+        heart == [item["file"] for item in judged if item["drift"]["heart_rate_planted"]] == [session("heat-")["file"]]
     )
     # nothing lies near the limits, so that an audit's reading of a detail cannot tip a finding
     others = [item["drift"] for item in judged if not item["expected_findings"]]
@@ -90,10 +110,10 @@ def test_drift_is_planted_where_the_truth_says_and_nowhere_else() -> None:
 
 
 def test_rides_in_band_keep_clear_of_every_limit() -> None:
-    for item in sessions(sport="cycling"):
+    for item in sessions(channel="power"):
         if item["intent"] == "endurance" and not item["expected_findings"]:
             active = item["seconds"]["active"]
-            assert item["load"]["mean_31s"] < 196
+            assert item["load"]["mean_31s"] < 156
             assert item["load"]["above_ceiling_31s_s"] / active < 0.05
             assert item["surges"]["micro_per_active_hour"] < 5
             assert item["surges"]["share_above"] < 0.015
@@ -104,15 +124,15 @@ def test_rides_in_band_keep_clear_of_every_limit() -> None:
 def test_what_the_month_holds() -> None:
     """The list of the order: each kind of session is there."""
     codes = {code for item in truth()["sessions"] for code in item["expected_findings"]}
-    assert codes == {"surges", "zone_3_drift", "heart_rate_drift", "heart_rate_above_test", "too_low", "no_easy_band",
-                     "not_judged"}  # fmt: skip
+    assert codes == {"surges", "zone_3_drift", "heart_rate_drift", "heart_rate_above_test", "too_low", "too_high",
+                     "steady_in_easy", "not_judged"}  # fmt: skip
     last = {
         item["file"].partition("/")[2]: item["expected_findings"]
         for item in truth()["sessions"]
         if "W20" in item["file"]
     }
     assert sorted(code for found in last.values() for code in found) == [
-        "no_easy_band", "not_judged", "surges", "zone_3_drift"
+        "not_judged", "steady_in_easy", "surges", "surges", "too_high", "zone_3_drift"
     ]  # fmt: skip
     assert {item["intent"] for item in truth()["sessions"]} == {"endurance", "easy", "hard", "test"}
 
@@ -131,14 +151,14 @@ def ride_mean(file: str) -> float:
 
 
 def test_edges_by_hand() -> None:
-    """By hand, METHOD 1.2: bike plateau (1.1 x 3 + 1.2) / 4 = 1.125, ceiling at 2.125 between 1.8 (200 W) and 2.35 (220 W);
-    run plateau (1.0 x 3 + 1.1) / 4 = 1.025, ceiling at 2.025 between 1.8 (10 km/h) and 2.5 (11 km/h)."""
+    """By hand, METHOD 1.2: bike plateau (0.9 + 0.9 + 0.85 + 0.95 + 1.05) / 5 = 0.93, ceiling at 1.93 between 1.55 (160 W) and 2.15
+    (175 W); run plateau (1.1 + 1.1 + 1.15 + 1.25 + 1.35) / 5 = 1.19, ceiling at 2.19 between 1.8 (9.45 km/h) and 2.25 (10 km/h)."""
     bike, run = truth()["tests"]["cycling"], truth()["tests"]["running"]
-    assert (bike["floor"], bike["target_top"]) == (180, 200)
-    assert bike["ceiling"] == pytest.approx(211.818, abs=0.001)
-    assert run["floor"] * 3.6 == pytest.approx(8)
-    assert run["target_top"] * 3.6 == pytest.approx(10)
-    assert run["ceiling"] * 3.6 == pytest.approx(10.3214, abs=0.0001)
+    assert (bike["floor"], bike["target_top"]) == (145, 160)
+    assert bike["ceiling"] == pytest.approx(169.5)
+    assert run["floor"] * 3.6 == pytest.approx(9)
+    assert run["target_top"] * 3.6 == pytest.approx(9.45)
+    assert run["ceiling"] * 3.6 == pytest.approx(9.9267, abs=0.0001)
 
 
 def _second(file: str, second: int) -> dict[str, Any]:
@@ -154,7 +174,7 @@ def _time_at(file: str, metres: float) -> int:
 
 def test_causes_are_where_the_method_looks_for_them() -> None:
     """METHOD 4.1 on the course's true geometry: climbs by the segments they were made from."""
-    item, course = session("two-hills"), courses.hills()
+    item, course = session("moor-tracks"), courses.moor()
     climbs = [
         (course.place(name, 0, lap), course.place(top, 0, lap))
         for lap in (0, 1)
@@ -184,34 +204,34 @@ def _cause(file: str, event: dict[str, Any], climbs: list[tuple[int, int]]) -> s
 
 
 def test_forced_surges_by_hand() -> None:
-    """By hand, METHOD 4.2 on 14 %: v = 34/32 x 2.105 x 60/60 = 2.2366 m/s; a = atan 0.14, sin 0.13865, cos 0.99034;
-    81 x 9.80665 x (0.13865 + 0.005 x 0.99034) = 114.07 N; air 0.5 x 1.19 x 0.32 x 2.2366² = 0.95 N;
-    115.02 x 2.2366 / 0.976 = 263.6 W, over the ceiling: forced. On 5.5 %, sin 0.05492, cos 0.99849: 794.34 x 0.05991 = 47.59 N
-    and 48.54 x 2.2366 / 0.976 = 111.2 W: avoidable."""
-    assert BIKE.least_power(0.14) == pytest.approx(263.6, abs=0.1)
-    assert BIKE.least_power(0.055) == pytest.approx(111.2, abs=0.1)
-    events = session("two-hills")["surges"]["events"]
+    """By hand, METHOD 4.2 on 14 %: v = 40/42 x 2.17 x 60/60 = 2.0667 m/s; a = atan 0.14, sin 0.13865, cos 0.99034;
+    68 x 9.80665 x (0.13865 + 0.009 x 0.99034) = 98.40 N; air 0.5 x 1.19 x 0.36 x 2.0667² = 0.91 N;
+    99.32 x 2.0667 / 0.976 = 210.3 W, over the ceiling: forced. On 5.5 %, sin 0.05492, cos 0.99849: 666.85 x 0.06391 = 42.62 N
+    and 43.53 x 2.0667 / 0.976 = 92.2 W: avoidable."""
+    assert BIKE.least_power(0.14) == pytest.approx(210.3, abs=0.1)
+    assert BIKE.least_power(0.055) == pytest.approx(92.2, abs=0.1)
+    events = session("moor-tracks")["surges"]["events"]
     forced = [event["planted"]["forced"] for event in events]
     assert forced.count(True) == 2
     for event in events:
         steep = (
             event["planted"]["slope_percent"] > 11.5
-        )  # 211.8 W at the slowest sensible speed: about 11.2 %, by the same sum
+        )  # 169.5 W at the slowest sensible speed: about 11.0 %, by the same sum
         assert event["planted"]["forced"] == steep
 
 
 def test_climbing_speed_balances_power() -> None:
     """Published: steady road cycling power, Martin et al. 1998 (SOURCES S4), solved for speed by scipy.optimize.brentq; the
     first climb at its own mean power, within 3 %."""
-    file, course = session("two-hills")["file"], courses.hills()
-    first, last = _time_at(file, course.place("first climb", 300)), _time_at(file, course.place("first climb", 2400))
+    file, course = session("moor-tracks")["file"], courses.moor()
+    first, last = _time_at(file, course.place("first climb", 300)), _time_at(file, course.place("first climb", 1700))
     records = [_second(file, second) for second in range(first, last)]
     power = sum(record["power"] for record in records) / len(records)
-    grade = 0.048
+    grade = 0.051
 
     def missing(speed: float) -> float:
         slope = math.atan(grade)
-        force = 81 * 9.80665 * (math.sin(slope) + 0.005 * math.cos(slope)) + 0.5 * 1.19 * 0.32 * speed**2
+        force = 68 * 9.80665 * (math.sin(slope) + 0.009 * math.cos(slope)) + 0.5 * 1.19 * 0.36 * speed**2
         return force * speed / 0.976 - power
 
     ridden = (records[-1]["distance"] - records[0]["distance"]) / (last - first - 1)
@@ -219,31 +239,31 @@ def test_climbing_speed_balances_power() -> None:
 
 
 def test_runners_slow_down_by_the_cost_of_the_slope() -> None:
-    """By hand from Minetti et al. 2002 (SOURCES S5): C(0.032) / C(0) = (3.6 + 0.6240 + 0.0474 - 0.0014) / 3.6 = 1.186."""
-    file, course = session("04-26-hilly-run")["file"], courses.run_hills()
-    hill = (_time_at(file, course.place("long hill", 250, 1)), _time_at(file, course.place("long hill", 650, 1)))
-    level = (_time_at(file, course.place("meadow", 250, 1)), _time_at(file, course.place("meadow", 450, 1)))
+    """By hand from Minetti et al. 2002 (SOURCES S5): C(0.029) / C(0) = (3.6 + 0.5655 + 0.0389 - 0.0011) / 3.6 = 1.168."""
+    file, course = session("04-26-dune-run")["file"], courses.dunes()
+    hill = (_time_at(file, course.place("long dune", 250, 1)), _time_at(file, course.place("long dune", 600, 1)))
+    level = (_time_at(file, course.place("marsh path", 250, 1)), _time_at(file, course.place("marsh path", 450, 1)))
     speeds = []
     for first, last in (hill, level):
         metres = _second(file, last)["distance"] - _second(file, first)["distance"]
         speeds.append(metres / (last - first))
-    assert speeds[1] / speeds[0] == pytest.approx(1.186 / 1.016, rel=0.02)  # the meadow rises by 0.3 %: C 1.016
+    assert speeds[1] / speeds[0] == pytest.approx(1.168 / 1.016, rel=0.02)  # the marsh path rises by 0.3 %: C 1.016
 
 
 def test_heart_rate_has_its_time_constant_line_and_drift() -> None:
-    """By hand: from 84 towards 70 + 0.3 x 200 = 130 bpm; after one time constant of 30 s 63 % of the way, 113; after an hour
-    past minute 10 with a drift of 10 %/h, 143."""
-    still = Heart(rest_bpm=70.0, per_load=0.3, scatter_bpm=0.0)
-    assert heart_rate(still, [200.0] * 60, 0.0, 1)[29] == pytest.approx(113, abs=1)
-    assert heart_rate(still, [200.0] * 600, 0.0, 1)[-1] == 130
-    assert heart_rate(still, [200.0] * 4200, 0.1, 1)[-1] == 143
+    """By hand: from 84 towards 80 + 0.5 x 150 = 155 bpm; after one time constant of 30 s 63 % of the way, 129; after an hour
+    past minute 10 with a drift of 10 %/h, 170.5."""
+    still = Heart(rest_bpm=80.0, per_load=0.5, scatter_bpm=0.0)
+    assert heart_rate(still, [150.0] * 60, 0.0, 1)[29] == pytest.approx(129, abs=1)
+    assert heart_rate(still, [150.0] * 600, 0.0, 1)[-1] == 155
+    assert heart_rate(still, [150.0] * 4200, 0.1, 1)[-1] == pytest.approx(170.5, abs=1)
 
 
 def test_runs_stay_between_floor_and_target_top() -> None:
     for item in sessions(sport="running"):
         if item["intent"] == "endurance":
             found = truth()["tests"]["running"]
-            assert found["floor"] * 1.05 < item["load"]["mean"] < found["target_top"] * 0.95
+            assert found["floor"] * 1.01 < item["load"]["mean"] < found["target_top"] * 0.98
             assert item["load"]["above_ceiling_31s_s"] == item["surges"]["count"] == 0
 
 
