@@ -77,7 +77,7 @@ def write_pages(folder: Path) -> dict[str, Path]:
     shutil.copytree(ROOT / "demo_activities", demo, ignore=shutil.ignore_patterns("simulation", "*.py", ".steadyband"))
     settings = demo / "athlete.toml"
     settings.write_text(settings.read_text(encoding="utf-8").replace('"../reports"', '"reports"'), encoding="utf-8")
-    ride = sorted((demo / "activities" / "2026-W20").glob("*two-hills*"))[0]
+    ride = sorted((demo / "activities" / "2026-W20").glob("*moor-tracks*"))[0]
     test = sorted((demo / "tests").glob("*bike*"))[0]
     reports = demo / "reports"
     commands = {
@@ -100,7 +100,7 @@ def write_pages(folder: Path) -> dict[str, Path]:
         "block": next(reports.glob("block-*.html")),
         "season": reports / "history.html",
         "session": next(reports.glob("session-*.html")),
-        "session beside a shared copy": next((reports / "sessions").glob("*two-hills*")),
+        "session beside a shared copy": next((reports / "sessions").glob("*moor-tracks*")),
         "route": next(reports.glob("route-*.html")),
         "test": reports / f"{test.stem}.html",
         "tests over time": reports / "step-tests.html",

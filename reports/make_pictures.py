@@ -14,7 +14,7 @@ from typing import Any
 HERE = Path(__file__).resolve().parent
 CHROMIUM = "/usr/bin/chromium"
 WIDTH = 1200
-PICTURES = {"week.png": ("week-*.html", "#bands", -40), "session.png": ("sessions/*two-hills*.html", "#plan", -16)}
+PICTURES = {"week.png": ("week-*.html", "#bands", -40), "session.png": ("sessions/*moor-tracks*.html", "#plan", -16)}
 """Picture: which page (the latest of that name), and the first thing that is no longer on it, with pixels to spare."""
 
 

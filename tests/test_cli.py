@@ -75,7 +75,7 @@ def test_audit_for_people_fits_80_columns(demo_ride: Path) -> None:
 
 
 def test_positions_can_be_left_out() -> None:
-    hilly = DEMO / "activities" / "2026-W20" / "2026-05-16-two-hills.fit"
+    hilly = DEMO / "activities" / "2026-W20" / "2026-05-16-moor-tracks.fit"
     shown, hidden = (
         json.loads(run("audit", hilly, "--format", "json", *more).stdout)["surges"]["events"]
         for more in ([], ["--no-positions"])

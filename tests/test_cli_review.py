@@ -117,7 +117,7 @@ def test_the_hot_ride_of_the_demo_is_named_as_hot(home: Path) -> None:
     assert fit["intervals"][0]["hot_sessions"] == 0
     assert fit["intervals"][0]["sessions_with_temperature"] == fit["intervals"][0]["sessions"]
     table = pl.read_csv(io.StringIO(run("export", home).stdout)).filter(pl.col("temperature_c") > 25)
-    assert table["file"].to_list() == ["2026-05-07-hot-ride.fit"]
+    assert table["file"].to_list() == ["2026-05-07-heat-ride.fit"]
     assert "It was 35 °C by the device" in table["findings_text"][0]
 
 

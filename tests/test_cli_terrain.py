@@ -13,7 +13,7 @@ from conftest import DEMO
 from steadyband.cli.terrain import terrain_app
 from steadyband.ground.errors import UsageError
 
-HILLS = "activities/2026-W20/2026-05-16-two-hills.fit"
+HILLS = "activities/2026-W20/2026-05-16-moor-tracks.fit"
 
 
 def run(*arguments: str | Path) -> Result:
@@ -28,7 +28,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         (home / name).mkdir(parents=True, exist_ok=True)
     for path in (DEMO / "tests").iterdir():
         shutil.copy(path, home / "tests")
-    for name in (HILLS, "activities/2026-W20/2026-05-17-hilly-run.fit"):
+    for name in (HILLS, "activities/2026-W20/2026-05-17-dune-run.fit"):
         shutil.copy(DEMO / name, home / name)
     text = (DEMO / "athlete.toml").read_text(encoding="utf-8").replace("../reports", "reports")
     (home / "athlete.toml").write_text(text, encoding="utf-8")
@@ -38,7 +38,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_session_writes_its_page(folder: Path) -> None:
     done = run("session", folder / HILLS)
     assert done.exit_code == 0, done.output
-    page = folder / "reports/session-2026-05-16-two-hills.html"
+    page = folder / "reports/session-2026-05-16-moor-tracks.html"
     assert done.output.strip() == f"Page: {page.resolve()}"
     text = page.read_text(encoding="utf-8")
     assert "The same hills before" in text
@@ -47,7 +47,7 @@ def test_session_writes_its_page(folder: Path) -> None:
 
 def test_without_positions_no_plan_is_drawn(folder: Path) -> None:
     assert run("session", folder / HILLS, "--no-positions", "--no-hills").exit_code == 0
-    text = (folder / "reports/session-2026-05-16-two-hills.html").read_text(encoding="utf-8")
+    text = (folder / "reports/session-2026-05-16-moor-tracks.html").read_text(encoding="utf-8")
     assert 'id="plan"' not in text
     assert 'id="profile"' in text
 

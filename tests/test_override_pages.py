@@ -35,8 +35,8 @@ def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ("tests", ""),
         ("card", ""),
         ("test-page", "tests/2026-04-20-bike.toml"),
-        ("session", "activities/2026-W20/2026-05-16-two-hills.fit"),
-        ("route", "activities/2026-W18/2026-05-03-lake-ride.gpx"),
+        ("session", "activities/2026-W20/2026-05-16-moor-tracks.fit"),
+        ("route", "activities/2026-W18/2026-05-03-phone-ride.gpx"),
     ],
     ids=lambda command: command[0],
 )

@@ -28,8 +28,8 @@ from steadyband.ground import units
 from steadyband.ground.reader import Reader, reader, write_for, written_for
 
 MILES = Reader("miles", "12h")
-RIDE = "activities/2026-W20/2026-05-16-two-hills.fit"
-RUN = "activities/2026-W20/2026-05-17-hilly-run.fit"
+RIDE = "activities/2026-W20/2026-05-16-moor-tracks.fit"
+RUN = "activities/2026-W20/2026-05-17-dune-run.fit"
 
 
 def in_miles(text: str) -> str:
@@ -145,7 +145,7 @@ def run(*arguments: str) -> str:
 
 
 def test_helper_processes_write_as_the_athlete_reads(homes: dict[str, Path]) -> None:
-    drifted = "activities/2026-W20/2026-05-14-evening-ride.fit"
+    drifted = "activities/2026-W20/2026-05-14-last-ferry.fit"
     told = dict(zip(homes, spread(Told(drifted), [homes["metric"], homes["miles"]]), strict=True))
     texts = " ".join(text for texts in told.values() for text in texts)
     assert "from 19:04" in texts

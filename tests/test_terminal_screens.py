@@ -22,7 +22,7 @@ from demo_home import copy_read
 from steadyband.cli.main import app
 
 WIDTHS = (60, 80, 200)
-RIDE = "activities/2026-W20/2026-05-16-two-hills.fit"
+RIDE = "activities/2026-W20/2026-05-16-moor-tracks.fit"
 SCREENS = {
     "week": ("week", "."),
     "block": ("block", "."),

@@ -111,10 +111,10 @@ def demo_session(name: str) -> Any:
 
 
 def _ground() -> Iterator[tuple[str, str]]:
-    hills = demo_session("2026-05-16-two-hills")
+    hills = demo_session("2026-05-16-moor-tracks")
     yield "session", session_page(hills, repeat_climbs([hills]))
-    yield "session-run", session_page(demo_session("2026-05-17-hilly-run"))
-    (path,) = DEMO.glob("activities/*/2026-05-16-two-hills.*")
+    yield "session-run", session_page(demo_session("2026-05-17-dune-run"))
+    (path,) = DEMO.glob("activities/*/2026-05-16-moor-tracks.*")
     athlete, way = open_folder(DEMO), read_planned(path)
     bike = next(item for item in athlete.zone_sets if item.test.sport == "cycling")
     terrain = athlete.athlete.settings.terrain

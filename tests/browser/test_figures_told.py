@@ -103,7 +103,7 @@ def test_the_hours_table_has_a_row_a_bar() -> None:
 
 
 def test_the_tables_of_the_ground_tell_every_surge_with_a_place() -> None:
-    audit = demo_session("2026-05-16-two-hills")
+    audit = demo_session("2026-05-16-moor-tracks")
     found = profile_table(audit)
     assert found is not None
     assert 5 <= len(found.rows) <= 26
@@ -119,7 +119,7 @@ def test_the_tables_of_the_ground_tell_every_surge_with_a_place() -> None:
 
 def test_no_table_tells_a_place_that_the_plan_leaves_out() -> None:
     """The start is left out of the plan for privacy; its table begins where the plan does."""
-    audit = demo_session("2026-05-16-two-hills")
+    audit = demo_session("2026-05-16-moor-tracks")
     first = np.flatnonzero(np.isfinite(audit.traces.lat_deg))[0]
     begins = plan_table(audit).rows[0][0]
     assert begins == f"km {audit.traces.distance_m[first] / 1000:.1f}"

@@ -77,7 +77,7 @@ def test_readings() -> None:
 
 
 def test_a_climb_again() -> None:
-    climb = repeat_climbs([demo_session("2026-05-16-two-hills")])[0]
+    climb = repeat_climbs([demo_session("2026-05-16-moor-tracks")])[0]
     figure, loads = overlay_figure(climb, 212.0, Loads("W")), Loads("W")
     assert figure is not None
     table = overlay_table(climb, efforts_drawn(climb), loads)

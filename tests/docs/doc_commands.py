@@ -26,20 +26,21 @@ PLACEHOLDER = re.compile(r"\b[A-Z][A-Z_]+\b|\.\.\.")
 NEW_FOLDER = {"init": "", "demo": "steadyband-demo"}
 """Commands that make a folder, and the one they make where none is named."""
 
-HILLY_RIDE = "activities/2026-W20/2026-05-16-two-hills.fit"
-INDOOR_RIDE = "activities/2026-W18/2026-04-28-indoor-ride.fit"
-GPX_RIDE = "activities/2026-W18/2026-05-03-lake-ride.gpx"
+HILLY_RIDE = "activities/2026-W20/2026-05-16-moor-tracks.fit"
+BY_TRAINER = "activities/2026-W18/2026-04-28-trainer-hour.fit"
+BY_PEDALS = "activities/2026-W18/2026-04-28-trainer-hour-pedals.fit"
+GPX_RIDE = "activities/2026-W18/2026-05-03-phone-ride.gpx"
 STAND_INS = {
     "ride.fit": HILLY_RIDE,
     "my-training/activities/ride.fit": HILLY_RIDE,
     "activities/2026-05-16-hills.fit": HILLY_RIDE,
-    "trainer.fit": INDOOR_RIDE,
-    "pedals.fit": INDOOR_RIDE,
+    "trainer.fit": BY_TRAINER,
+    "pedals.fit": BY_PEDALS,
     "sunday.gpx": GPX_RIDE,
 }
 """Files that the papers name, and the recording of the demo that stands in for each."""
 
-ATHLETES = ("my-training", "demo_activities", "steadyband-demo", "my-athletes/robin", "my-athletes/sam")
+ATHLETES = ("my-training", "demo_activities", "steadyband-demo", "my-athletes/wren", "my-athletes/sam")
 """Folders that the papers name: each is a copy of the demo."""
 
 

@@ -37,7 +37,7 @@ from steadyband.report.session.page import session_page
 from steadyband.review.repeat_climbs import repeat_climbs
 
 CHROMIUM = Path("/usr/bin/chromium")
-HILLS = DEMO / "activities/2026-W20/2026-05-16-two-hills.fit"
+HILLS = DEMO / "activities/2026-W20/2026-05-16-moor-tracks.fit"
 
 
 @cache
@@ -47,7 +47,7 @@ def demo(name: str) -> Audit:
 
 
 def hills() -> Audit:
-    return demo("2026-05-16-two-hills")
+    return demo("2026-05-16-moor-tracks")
 
 
 def marks(figure: Any) -> dict[str, Any]:
@@ -126,7 +126,7 @@ def test_nothing_is_drawn_near_the_start_and_nothing_without_positions() -> None
 
 
 def test_a_session_without_ground_has_a_page_without_pictures_of_it() -> None:
-    indoors = demo("2026-04-28-indoor-ride")
+    indoors = demo("2026-04-28-trainer-hour")
     assert (profile_figure(indoors), plan_figure(indoors)) == (None, None)
     page = session_page(indoors)
     assert 'id="profile"' not in page
@@ -143,8 +143,8 @@ def test_the_page_answers_first_and_says_what_to_change() -> None:
     assert "wind, drafting and bends are not known" in told_changes
     assert len(place_lines(hills())) == 3
     assert "11.1 % is the steepest grade" in " ".join(ground_lines(hills()))
-    assert answer_text(demo("2026-05-12-valley-ride")).startswith("In band, with 2 surges")
-    assert "walking may be the only way" in " ".join(ground_lines(demo("2026-05-17-hilly-run")))
+    assert answer_text(demo("2026-05-12-shore-gravel")).startswith("In band, with 2 surges")
+    assert "walking may be the only way" in " ".join(ground_lines(demo("2026-05-17-dune-run")))
 
 
 def test_other_findings_come_first_and_what_no_one_can_see_is_not_claimed() -> None:

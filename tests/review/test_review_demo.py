@@ -97,7 +97,7 @@ def test_a_full_disk_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     real = demo.replace_whole
 
     def full(path: Path, data: bytes) -> None:
-        if path.name.endswith("cut-short.fit"):
+        if path.name.endswith("flat-battery.fit"):
             raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
         real(path, data)
 

@@ -16,7 +16,7 @@ from steadyband.athlete.sessions import audit_file
 from steadyband.ground.errors import AthleteFileError
 from steadyband.steptest.meters import MeterOffset
 
-RIDE = DEMO / "activities" / "2026-W20" / "2026-05-12-valley-ride.fit"
+RIDE = DEMO / "activities" / "2026-W20" / "2026-05-12-shore-gravel.fit"
 
 
 def test_watts_are_moved_and_the_audit_says_so() -> None:

@@ -125,7 +125,7 @@ def test_the_demos_hills_are_recognised_on_the_second_lap() -> None:
     from steadyband.athlete.folder import open_folder
     from steadyband.athlete.sessions import audit_file
 
-    audits = audit_file(DEMO / "activities/2026-W20/2026-05-16-two-hills.fit", open_folder(DEMO))
+    audits = audit_file(DEMO / "activities/2026-W20/2026-05-16-moor-tracks.fit", open_folder(DEMO))
     found = repeat_climbs(audits)
     # planted in the simulation: three climbs, two laps
     assert [(len(one.efforts), round(one.length_m, -2)) for one in found] == [(2, 2600), (2, 1300), (2, 1800)]

@@ -42,8 +42,8 @@ for name, (arguments, typed) in json.load(open(sys.argv[1])).items():
     print(json.dumps([name, code, out.buffer.getvalue().decode()]))
 """
 SESSIONS_MODE = 0o644
-HILLS = "activities/2026-W20/2026-05-16-two-hills.fit"
-VALLEY = "activities/2026-W20/2026-05-12-valley-ride.fit"
+HILLS = "activities/2026-W20/2026-05-16-moor-tracks.fit"
+VALLEY = "activities/2026-W20/2026-05-12-shore-gravel.fit"
 
 
 def commands(home: Path, out: Path) -> dict[str, tuple[list[str], str]]:

@@ -182,7 +182,7 @@ def _thresholds(table: Mapping[str, Any], file: str) -> dict[str, float | str]:
     for sport, value in table.items():
         if isinstance(value, bool) or not isinstance(value, (int, float, str)) or not _is_finite(value):
             raise AthleteFileError(
-                f'expected a load in the unit of the {sport} test, such as 265 or "4:10", found {shown(value)}.',
+                f'expected a load in the unit of the {sport} test, such as 205 or "5:05", found {shown(value)}.',
                 file=file,
                 place=f"thresholds.{sport}",
             )

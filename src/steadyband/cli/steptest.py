@@ -40,14 +40,14 @@ SportOption = Annotated[Sport | None, typer.Option(help="By bike or by foot.")]
 MassOption = Annotated[float | None, typer.Option(help="Body mass in kg: sets the step height by bike.")]
 SteadyOption = Annotated[
     str | None,
-    typer.Option(help="A rough idea of your steady load: 200 (W by bike), 10.5 (km/h) or 5:40 (min/km) by foot."),
+    typer.Option(help="A rough idea of your steady load: 145 (W by bike), 9.2 (km/h) or 6:30 (min/km) by foot."),
 ]
 FromOption = Annotated[
     Path | None, typer.Option("--from-test", help="Your last test of that sport, instead of --steady.")
 ]
 
 
-@tests_app.command("plan-test", epilog="Example: steadyband plan-test --sport bike --mass 74 --steady 200")
+@tests_app.command("plan-test", epilog="Example: steadyband plan-test --sport bike --mass 58 --steady 145")
 def plan_test(
     sport: SportOption = None,
     mass: MassOption = None,

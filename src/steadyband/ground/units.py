@@ -55,7 +55,7 @@ def load_from_si(value: float, unit: ShownUnit) -> float:
 
 
 def parse_load(typed: float | str, unit: LoadUnit) -> float | None:
-    """A load as typed, 180 or "5:30" (pace units only), in decimal `unit`; None where it is not one."""
+    """A load as typed, 145 or "5:30" (pace units only), in decimal `unit`; None where it is not one."""
     if not isinstance(typed, str):
         return float(typed)
     minutes, colon, seconds = typed.strip().partition(":")
@@ -87,7 +87,7 @@ def shown_unit(unit: LoadUnit) -> ShownUnit:
 
 
 def load_text(value_si: float | None, unit: LoadUnit) -> str:
-    """A load for people: "180 W", "10.4 km/h" or "5:46 min/km", in miles where the reader chose them; a dash for none."""
+    """A load for people: "145 W", "9.2 km/h" or "6:31 min/km", in miles where the reader chose them; a dash for none."""
     return _load_text(value_si, shown_unit(unit))
 
 

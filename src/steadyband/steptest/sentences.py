@@ -217,13 +217,13 @@ def _above(load_si: float | None, unit: LoadUnit) -> str:
 
 
 def _span(low: float, high: float, unit: LoadUnit) -> str:
-    """ "180 to 200 W"; a pace span runs from slower to faster."""
+    """ "145 to 160 W"; a pace span runs from slower to faster."""
     first = load_text(low, unit).removesuffix(f" {shown_unit(unit)}")
     return f"{first} to {load_text(high, unit)}"
 
 
 def _between(low: float, high: float, unit: LoadUnit) -> str:
-    """ "between 180 and 200 W", or "at 180 W" where both read the same."""
+    """ "between 145 and 160 W", or "at 145 W" where both read the same."""
     first, last = load_text(low, unit), load_text(high, unit)
     return f"at {last}" if first == last else f"between {first.removesuffix(f' {shown_unit(unit)}')} and {last}"
 

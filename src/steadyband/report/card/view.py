@@ -78,7 +78,7 @@ def card_columns(zone_sets: Sequence[ZoneSet], on: date, settings: StepTestSetti
 
 
 def card_load(low: float | None, unit: LoadUnit, high: float | None = None) -> tuple[str, str]:
-    """One load or a span as the card shows it: ("180 to 200 W", ""), or pace and treadmill speed."""
+    """One load or a span as the card shows it: ("145 to 160 W", ""), or pace and treadmill speed."""
     top = low if high is None else high
     if unit == "W":
         return Loads("W").range(low, top), ""

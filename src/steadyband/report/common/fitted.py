@@ -82,7 +82,7 @@ def _table(view: TableView, widths: Sequence[int]) -> Table:
 
 
 def _lines(view: TableView) -> list[RenderableType]:
-    """A line a row, further lines set in: "step 1: load 120 W, lactate mmol/L 1.10"."""
+    """A line a row, further lines set in: "step 1: load 85 W, lactate mmol/L 0.90"."""
     lines: list[RenderableType] = []
     for name, *cells in view.rows:
         told = ", ".join(

@@ -203,7 +203,7 @@ class Loads:
         return self.text(value).removesuffix(f" {self.shown}")
 
     def range(self, low: float | None, high: float | None) -> str:
-        """ "206 to 219 W"; an end that lies above the last load of the test is said to."""
+        """ "166 to 174 W"; an end that lies above the last load of the test is said to."""
         if low is None and high is None:
             return "above the last load"
         if high is None:

@@ -122,7 +122,7 @@ SHORT_TEXTS: Mapping[str, Callable[[Audit], str]] = {
 
 
 def mean_text(audit: Audit) -> str:
-    """ "mean 189 W, target top 200 W"; without a test the mean alone."""
+    """ "mean 151 W, target top 160 W"; without a test the mean alone."""
     if audit.load is None:
         return "no load was measured"
     loads = loads_of(audit)

@@ -12,7 +12,7 @@ MOVED = {"up": "risen", "down": "fallen"}
 
 
 def answer_of_test(zone_set: ZoneSet) -> str:
-    """ "Steady from 180 to 212 W, easy below 180 W; keep a session's average at 200 W or less."."""
+    """ "Steady from 145 to 169 W, easy below 145 W; keep a session's average at 160 W or less."."""
     edges, loads = zone_set.edges, Loads(zone_set.test.load_unit)
     if not zone_set.usable:
         return "No zones come from this test."

@@ -95,7 +95,7 @@ class Draft:
         return typed_load_text(load_to_si(load, self.unit), self.unit)
 
     def step_name(self, number: int) -> str:
-        """ "step 3 (160 W)" or "step 1 (6.0 km/h, walking)"."""
+        """ "step 3 (115 W)" or "step 1 (6.0 km/h, walking)"."""
         step = self.steps[number - 1]
         walking = ", walking" if self.sport != "cycling" and step.gait == "walk" else ""
         return f"step {number} ({self.load_text(step.load)}{walking})"

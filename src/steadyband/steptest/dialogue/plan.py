@@ -240,7 +240,7 @@ def _from_last(last: ZoneSet, unit: LoadUnit) -> tuple[float, str]:
 def _foot_plan(request: PlanRequest, settings: StepTestSettings) -> TestPlan:
     if request.load_unit == "W":
         raise UsageError(
-            "expected a speed or a pace by foot, found W.", hint="Give --steady as km/h (10.5) or pace (5:40)."
+            "expected a speed or a pace by foot, found W.", hint="Give --steady as km/h (9.2) or pace (6:30)."
         )
     in_kmh = _as_kmh(request)
     height = _foot_height(in_kmh)

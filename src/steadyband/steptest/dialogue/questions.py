@@ -140,7 +140,7 @@ def read_number(text: str, what: str, low: float, high: float) -> float:
 
 
 def read_load(text: str, unit: LoadUnit) -> float:
-    """A load as typed, 180, 9,5 or 5:30 (pace), in decimal `unit`; raises UsageError otherwise."""
+    """A load as typed, 145, 9,5 or 6:30 (pace), in decimal `unit`; raises UsageError otherwise."""
     if ":" in text:
         value = parse_load(text, unit)
         if value is None or value <= 0:

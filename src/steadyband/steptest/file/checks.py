@@ -33,14 +33,14 @@ def run_checks(test: StepTest, edges: Edges, settings: StepTestSettings) -> tupl
 
 
 def step_name(test: StepTest, number: int) -> str:
-    """A step for people: "step 3 (140 W)", with its incline where it has one."""
+    """A step for people: "step 3 (115 W)", with its incline where it has one."""
     step = test.steps[number - 1]
     incline = f" at {step.incline_percent:g} %" if step.incline_percent else ""
     return f"step {number} ({typed_load(test, step)}{incline})"
 
 
 def typed_load(test: StepTest, step: Step) -> str:
-    """The load as typed, before any incline is counted: "140 W", "9.0 km/h", "5:46 min/km"."""
+    """The load as typed, before any incline is counted: "115 W", "9.0 km/h", "6:31 min/km"."""
     return load_text(load_to_si(step.load, test.load_unit), test.load_unit)
 
 
