@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -55,7 +56,7 @@ def test_without_positions_no_plan_is_drawn(folder: Path) -> None:
 def test_climbs_for_people_and_for_programs(folder: Path) -> None:
     shown = run("climbs", folder)
     assert shown.exit_code == 0, shown.output
-    assert "Climb 1: 2.6 km at 4.8 %" in shown.output
+    assert "Climb 1: 1.9 km at 5.1 %" in shown.output
     assert "Smoother than before" in shown.output
     found = json.loads(run("climbs", folder, "--format", "json").output)
     assert [len(climb["efforts"]) for climb in found["climbs"]] == [2, 2, 2, 2]
@@ -67,7 +68,7 @@ def test_a_route_by_bike_and_on_foot(folder: Path, tmp_path: Path) -> None:
     done = run("route", folder / HILLS, "--out", page)
     assert done.exit_code == 0, done.output
     assert "the band can be held on all but" in done.output
-    assert "needs 40 teeth" in done.output
+    assert re.search(r"needs (4[3-9]|5\d) teeth", done.output)  # the bike has 42
     assert "Wind" in done.output
     assert page.exists()
     found = json.loads(run("route", folder / HILLS, "--by", "foot", "--format", "json", "--out", page).output)

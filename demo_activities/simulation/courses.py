@@ -29,19 +29,19 @@ _MOOR = (
     Segment("upper climb", 420, 5.5),
     Segment("second top", 250, 0.0),
     Segment("second descent", 2100, -3.0),
-    Segment("heath flats", 2700, 0.2),
+    Segment("heath flats", 3500, 0.2),
     Segment("third climb", 1300, 4.2),
     Segment("third top", 250, 0.0),
     Segment("third descent", 1800, -3.0),
-    Segment("homeward", 1600, 0.0),
+    Segment("homeward", 2400, 0.0),
 )
 _DUNES = (
     Segment("marsh path", 800, 0.3),
-    Segment("long dune", 850, 2.9),
+    Segment("long dune", 850, 3.3),
     Segment("crest path", 450, -0.4),
-    Segment("down to the bay", 850, -3.0),
+    Segment("down to the bay", 850, -3.4),
     Segment("bay path", 700, 0.4),
-    Segment("short dune", 450, 3.1),
+    Segment("short dune", 450, 3.3),
     Segment("down again", 550, -2.4),
     Segment("last bend", 500, 0.0),
 )
@@ -56,7 +56,7 @@ def shore() -> Course:
 
 @cache
 def moor() -> Course:
-    """21 km of gravel over three climbs, one of them with a ramp of 14 %."""
+    """22 km of gravel over three climbs, one of them with a ramp of 14 %."""
     return make_course(_MOOR, 20, 31.043, 2.7)
 
 

@@ -141,7 +141,7 @@ def _moor(course: Course) -> RidePlan:
         Stop(course.place("heath flats", 1900, 0), 34, "auto", 3, (10, 258.0)),
         Stop(course.place("bridge lane", 1050, 1), 12, "none", 0, (10, 252.0)),
     )
-    return RidePlan(6900, steady(149.0, 1.5), level(CAP), place(course, efforts), stops, climb_w=1.5, coast_above=12.0)
+    return RidePlan(6660, steady(149.0, 1.5), level(CAP), place(course, efforts), stops, climb_w=1.5, coast_above=12.0)
 
 
 def _ferry_stops() -> tuple[Stop, ...]:

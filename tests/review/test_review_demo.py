@@ -62,7 +62,7 @@ def test_written_demo_opens_as_an_athlete_folder_of_its_owner_alone(tmp_path: Pa
     assert demo.write_demo(folder) == len(demo.demo_files())
     assert files_below(folder) == demo.demo_files()
     home = open_folder(folder)
-    assert sorted(item.test.sport for item in home.zone_sets) == ["cycling", "running"]
+    assert sorted(item.test.sport for item in home.zone_sets) == ["cycling", "cycling", "running"]
     assert home.athlete.reports == folder / "reports"
     assert list(folder.parent.iterdir()) == [folder]
     if os.name == "posix":

@@ -194,15 +194,16 @@ def _plain_records(path: Path) -> list[dict[str, float]]:
 @pytest.mark.parametrize("test", _demo_tests(), ids=lambda test: test.sport)
 @pytest.mark.parametrize("with_laps", [True, False])
 def test_the_demos_own_test_recordings(test: StepTest, with_laps: bool) -> None:
-    """Reference: plain means of fitdecode 0.11's records over each step's seconds 60 to 600, planted from the first record on."""
+    """Reference: plain means of fitdecode 0.11's records over each step's seconds 60 to its end, planted from the first record on."""
     path = DEMO / "tests" / str(test.recording)
     session = read(path).sessions[0]
     steps = measure_steps(to_rows(session), session.laps if with_laps else (), test)
     records = _plain_records(path)
     channel = "power" if test.sport == "cycling" else "enhanced_speed"
     start = records[0]["t"]
+    length = 60 * test.step_minutes
     for number, step in enumerate(steps):
-        inside = [r for r in records if 600 * number + 60 <= r["t"] - start < 600 * number + 600]
+        inside = [r for r in records if length * number + 60 <= r["t"] - start < length * (number + 1)]
         values = [r[channel] if not np.isnan(r[channel]) else r["speed"] for r in inside]
         assert step.load == pytest.approx(np.nanmean(values), rel=0.005)
         assert step.hr_max_bpm == max(r["heart_rate"] for r in inside)
