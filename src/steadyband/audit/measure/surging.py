@@ -30,9 +30,9 @@ class SurgeLimits:
     """Least dose of a surge, in seconds' worth of the ceiling."""
     per_hour: float = 6.0
     """Surges an active hour from which surging is a finding, if the work goes `beyond_s` too."""
-    beyond_s: float = 4.0
+    beyond_s: float = 10.0
     """Work above the ceiling an hour beyond what scatter explains, in seconds' worth of the ceiling."""
-    alone_s: float = 20.0
+    alone_s: float = 30.0
     """The same, from which it is a finding however few the surges were."""
 
 
