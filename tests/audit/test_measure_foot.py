@@ -14,8 +14,8 @@ from steadyband.audit.measure.foot import (
     slope_window,
     speed_scatter,
 )
-from steadyband.audit.terrain import on_grid
-from steadyband.settings import TerrainSettings
+from steadyband.audit.measure.terrain import on_grid
+from steadyband.ground.settings import TerrainSettings
 
 MOVING = np.ones(3600, bool)
 PACE = 3.3

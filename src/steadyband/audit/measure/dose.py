@@ -30,7 +30,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.means import centred_mean, runs
+from steadyband.audit.measure.means import centred_mean, runs
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.means import runs, trailing_mean
+from steadyband.audit.measure.means import runs, trailing_mean
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
