@@ -34,8 +34,9 @@ CRR_BOUNDS = (0.002, 0.015)
 """Drag area [m²] and rolling coefficient beyond which a fit is no rider on a road (common practice, no source)."""
 
 LEAST_WINDOWS = 10
-FIELD_ERROR = 0.10
-"""Least relative error told: field estimates by such models are out by up to about 10 % (95 % interval, SOURCES S4)."""
+FIELD_ERROR = 0.20
+"""Least relative error told, so that it holds the truth in 80 % with winds up to 6 m/s that the model does not know (simulated rides,
+benchmarks/verdict_sessions.py); in still air such models are out by up to about 10 % (95 % interval, SOURCES S4)."""
 
 CREEP_MPS = 1.2
 """Speed under which pedalling is taken to pull as at this speed [m/s], so that a start from standing is finite (design choice)."""

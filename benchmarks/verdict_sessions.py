@@ -1,0 +1,488 @@
+"""How often the verdicts on sessions are wrong on ordinary, noisy, real use. Prints; passes no judgement.
+
+    python benchmarks/verdict_sessions.py [--quick] [--only surges drift heart foot hill price agreement] [--seed 7]
+
+Rides are simulated around a ceiling of 176 W under three tests: a wide band (floor 137, target top 162), a usual one (150, 166) and
+a narrow one (164, 170). Scatter is second to second with lag-1 correlation 0.6, or that of the calm minutes of two real rides where
+../shared/recordings (or STEADYBAND_RECORDINGS) is there, each minute scaled to the level asked for. Everything is seeded.
+"""
+
+# ruff: noqa: T201
+
+from __future__ import annotations
+
+import argparse
+import math
+import os
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.signal import lfilter
+
+from steadyband import read
+from steadyband.audit.measure.dose import surge_mean
+from steadyband.audit.measure.foot import footing
+from steadyband.audit.measure.held import drift_level, drifted, highest_mean, judged_by_heart_rate
+from steadyband.audit.measure.hill import Effort, compared, effort_above
+from steadyband.audit.measure.price import price_of_smooth
+from steadyband.audit.measure.scatter import calm_scatter
+from steadyband.audit.measure.surging import surging
+from steadyband.audit.measure.terrain import grade, on_grid
+from steadyband.audit.model import Rider
+from steadyband.ground.settings import TerrainSettings
+from steadyband.ground.slope import flat_equivalent_speed
+from steadyband.recording import to_rows
+from steadyband.recording.model import CHANNELS, Rows
+
+Floats = NDArray[np.float64]
+Rng = np.random.Generator
+
+CEILING = 176.0
+TESTS = {"wide": (137.0, 162.0), "usual": (150.0, 166.0), "narrow": (164.0, 170.0)}
+MODES = ("1 s", "smart", "5 s", "10 s")
+PLANTED = ((5, 333), (8, 290), (12, 250), (20, 216), (30, 200), (45, 200), (60, 187))
+"""Seconds and watts of the surges that are planted, ten an hour."""
+REAL = ("ride_power_hr_gps_1h18.fit", "ride_power_hr_gps_6h33.fit")
+
+
+# scatter and ways of recording
+
+
+def recordings() -> Path:
+    """The folder of real device files."""
+    here = Path(__file__).resolve().parent.parent.parent
+    return Path(os.environ.get("STEADYBAND_RECORDINGS", here / "shared" / "recordings")) / "fit"
+
+
+def calm_minutes(path: Path) -> Floats:
+    """The calmer half of a ride's minutes without a break in pedalling, each over its own mean [m, 60]."""
+    power = to_rows(read(path).sessions[0]).channels["power_w"]
+    minutes = power[: len(power) // 60 * 60].reshape(-1, 60)
+    minutes = minutes[(minutes > 0).all(axis=1) & (np.nan_to_num(minutes).mean(axis=1) > 90)]
+    minutes = minutes / minutes.mean(axis=1, keepdims=True)
+    scatter = minutes.std(axis=1)
+    return np.asarray(minutes[scatter <= np.median(scatter)])
+
+
+def kinds() -> dict[str, float | Floats]:
+    """Kinds of scatter by name: shares of the load, and the calm minutes of real rides."""
+    simulated: dict[str, float | Floats] = {f"{share:.0%}": share for share in (0.05, 0.10, 0.15, 0.20, 0.25)}
+    real = {name[-8:-4]: calm_minutes(recordings() / name) for name in REAL if (recordings() / name).is_file()}
+    return {**simulated, **real}
+
+
+def scatter_of(kind: float | Floats, size: int, rng: Rng) -> Floats:
+    """A load of mean 1 that scatters [size]."""
+    if isinstance(kind, float):
+        noise = lfilter([0.8], [1, -0.6], rng.standard_normal(size + 50))[50:]
+        return np.maximum(1 + kind * noise, 0.0)
+    return np.concatenate([kind[row] for row in rng.integers(0, len(kind), size // 60 + 1)])[:size]
+
+
+def recorded(load: Floats, mode: str, rng: Rng) -> Floats:
+    """The load as a device keeps it: every second, at random moments 1 to 8 s apart and held, or averaged."""
+    if mode == "1 s":
+        return load
+    if mode == "smart":
+        at = np.concatenate(([0], np.cumsum(rng.integers(1, 9, len(load)))))
+        at = at[at < len(load)]
+        return np.asarray(load[at[np.searchsorted(at, np.arange(len(load)), side="right") - 1]])
+    width = int(mode.split()[0])
+    return np.repeat(load[: len(load) // width * width].reshape(-1, width).mean(axis=1), width)
+
+
+def one_stretch(load: Floats) -> NDArray[np.int32]:
+    """Stretch numbers of an unbroken recording."""
+    return np.zeros(len(load), np.int32)
+
+
+def smooth(load: Floats) -> Floats:
+    """The 10-s mean of an unbroken recording."""
+    return surge_mean(load, one_stretch(load))
+
+
+def is_surging(load: Floats, target_top: float, ceiling: float = CEILING) -> bool:
+    """Whether surging is a finding."""
+    found = surging(smooth(load), one_stretch(load), np.array([ceiling]), np.array([target_top]))
+    return bool(found.raised[0])
+
+
+def is_drifting(load: Floats, ceiling: float = CEILING) -> bool:
+    """Whether zone-3 drift is a finding."""
+    return bool(drifted(load, calm_scatter(smooth(load)), np.array([ceiling]))[0])
+
+
+def steady_level(band: tuple[float, float], rng: Rng) -> float:
+    """A mean in the lower three quarters of the band."""
+    return float(rng.uniform(band[0], band[0] + 0.75 * (band[1] - band[0])))
+
+
+# sections
+
+
+def surges(seed: int, rides: int) -> None:
+    """Steady rides flagged, rides with ten surges an hour flagged, by band, scatter and way of recording."""
+    print(
+        "surges: steady rides of 1.5 h flagged (surging or drift) | with ten surges an hour flagged; by way of recording"
+    )
+    for name, band in TESTS.items():
+        for kind, scatter in kinds().items():
+            told = []
+            for mode in MODES:
+                rng = np.random.default_rng(seed)
+                pairs = [_steady_and_surged(band, scatter, mode, rng) for _ in range(rides)]
+                told.append("{:4.0%} | {:4.0%}".format(*np.mean(pairs, axis=0)))
+            print(
+                f"  {name:6s} {kind:>4s}  " + "   ".join(f"{m}: {t}" for m, t in zip(MODES, told, strict=True)),
+                flush=True,
+            )
+
+
+def _steady_and_surged(band: tuple[float, float], kind: float | Floats, mode: str, rng: Rng) -> tuple[bool, bool]:
+    size, level = 5400, steady_level(band, rng)
+    noise = scatter_of(kind, size, rng)
+    steady = recorded(level * noise, mode, rng)
+    planted = np.full(size, level)
+    for number, start in enumerate(rng.choice(np.arange(100, size - 100, 90), 15, replace=False)):
+        length, watts = PLANTED[number % len(PLANTED)]
+        planted[start : start + length] = watts
+    surged = recorded(planted * (1 + 0.8 * (noise - 1)), mode, rng)
+    return is_surging(steady, band[1]) or is_drifting(steady), is_surging(surged, band[1])
+
+
+def drift(seed: int, rides: int) -> None:
+    """Ten minutes 5 % above the ceiling found; rides at the target top called zone 3."""
+    print("drift: ten minutes 5 % above the ceiling found (drift or surging) | rides at the target top called zone 3")
+    for name, band in TESTS.items():
+        for kind, scatter in kinds().items():
+            told = []
+            for mode in MODES:
+                rng = np.random.default_rng(seed)
+                pairs = [_effort_and_top(band, scatter, mode, rng) for _ in range(rides)]
+                told.append("{:4.0%} | {:4.0%}".format(*np.mean(pairs, axis=0)))
+            print(
+                f"  {name:6s} {kind:>4s}  " + "   ".join(f"{m}: {t}" for m, t in zip(MODES, told, strict=True)),
+                flush=True,
+            )
+
+
+def _effort_and_top(band: tuple[float, float], kind: float | Floats, mode: str, rng: Rng) -> tuple[bool, bool]:
+    size, start = 5400, int(rng.integers(600, 4200))
+    level = np.full(size, steady_level(band, rng))
+    level[start : start + 600] = 1.05 * CEILING
+    noise = scatter_of(kind, size, rng)
+    effort, top = recorded(level * noise, mode, rng), recorded(band[1] * noise, mode, rng)
+    return is_drifting(effort) or is_surging(effort, band[1]), is_drifting(top)
+
+
+def heart(seed: int, rides: int) -> None:
+    """Constant load by heart rate alone, drifting by some bpm an hour, called zone 3; a real step up found."""
+    print("heart rate alone: 2 h of constant load called zone-3 drift | 15 min of 4 bpm above the ceiling found")
+    for name, (floor, top, ceiling) in {"wide": (126.0, 138.0, 146.0), "usual": (130.0, 138.0, 143.0)}.items():
+        for rise in (0.0, 4.0, 8.0):
+            rng, told = np.random.default_rng(seed), []
+            for _ in range(rides):
+                minutes = np.arange(7200) / 60
+                wander = lfilter([math.sqrt(1 - 0.99**2)], [1, -0.99], rng.standard_normal(7200)) * 1.5
+                level = rng.uniform(floor, floor + 0.75 * (top - floor))
+                beats = level - 25 * np.exp(-minutes / 1.5) + rise * minutes / 60 + wander
+                hard = beats.copy()
+                hard[900:1800] = ceiling + 4 + wander[900:1800]
+                at = np.array([ceiling])
+                told.append([bool(drifted(judged_by_heart_rate(np.round(one)), 0.0, at)[0]) for one in (beats, hard)])
+            shares = np.mean(told, axis=0)
+            print(f"  {name:6s} {rise:g} bpm/h: {shares[0]:4.0%} | {shares[1]:4.0%}", flush=True)
+
+
+def wander(sd: float, size: int, rng: Rng, over_s: float = 40.0) -> Floats:
+    """An error that forgets itself exponentially [size]."""
+    keep = math.exp(-1 / over_s)
+    pushes = rng.standard_normal(size)
+    pushes[0] /= math.sqrt(1 - keep * keep)
+    return np.asarray(sd * math.sqrt(1 - keep * keep) * lfilter([1.0], [1, -keep], pushes))
+
+
+def foot(seed: int, runs: int) -> None:
+    """Flat runs 0.9 km/h below a ceiling of 13 km/h: flagged steady, and with ten surges an hour, by altimeter and speed scatter."""
+    print("foot: altimeter scatter found, window | steady flagged, old 30 m window | ten surges an hour flagged")
+    for metres in (0.0, 0.5, 1.0, 3.0):
+        for jitter, over in ((0.0, 0.0), (0.3, 0.0), (0.3, 5.0)):
+            rng, told = np.random.default_rng(seed), []
+            for _ in range(runs):
+                steady, narrow, ground = _run((metres, jitter, over), False, rng)
+                surged = _run((metres, jitter, over), True, rng)[0]
+                told.append([ground.altimeter_m, ground.slope_half_m, ground.surges_judged, steady, narrow, surged])
+            mean = np.mean(told, axis=0)
+            print(
+                f"  altimeter {metres:g} m, speed {jitter:g} m/s over {over:g} s: found {mean[0]:.2f} m, +-{mean[1]:.0f} m, surges judged in "
+                f"{mean[2]:.0%} | {mean[3]:.0%}, {mean[4]:.0%} | {mean[5]:.0%}",
+                flush=True,
+            )
+
+
+def _run(errors: tuple[float, float, float], surged: bool, rng: Rng) -> tuple[bool, bool, Any]:
+    size, ceiling, top = 3600, 3.6, 3.45
+    metres, jitter, over = errors
+    speed = 3.35 * (1 + 0.03 * wander(1.0, size, rng, 10.0))
+    for number, start in enumerate(rng.choice(np.arange(60, size - 120, 90), 10, replace=False) if surged else ()):
+        length, times = ((10, 1.5), (20, 1.3), (30, 1.25), (45, 1.2), (60, 1.17))[number % 5]
+        speed[start : start + length] *= times
+    along = np.cumsum(speed)
+    altitude = np.round(5 * wander(metres, size, rng)) / 5 if metres else np.zeros(size)
+    error = wander(jitter, size, rng, over) if over else jitter * rng.standard_normal(size)
+    seen = speed + error
+    ground = footing(altitude, seen, np.ones(size, bool))
+    flagged = []
+    for half in (ground.slope_half_m, 30.0):
+        rows = (np.arange(size), along, np.zeros(size), np.zeros(size))
+        course = on_grid(rows, (along, altitude), replace(TerrainSettings(), slope_half_m=half))
+        load = flat_equivalent_speed(seen, np.interp(along, np.arange(len(course.slope)), course.slope))
+        judged = ground.surges_judged or half == 30.0
+        flagged.append((judged and is_surging(load, top, ceiling)) or is_drifting(load, ceiling))
+    return flagged[0], flagged[1], ground
+
+
+def hill(seed: int, pairs: int) -> None:
+    """Identical efforts told apart, and surges left away found, by length of the hill, scatter and level."""
+    print("same hill: identical efforts told apart, after 1 and 3 | a surge each 100 s left away found, after 1 and 3")
+    for seconds in (150, 300, 600, 1200):
+        for kind, scatter in kinds().items():
+            if kind in ("15%", "25%"):
+                continue
+            rng = np.random.default_rng(seed)
+            calm = calm_scatter(smooth(150 * scatter_of(scatter, 7200, rng)))
+            told = [_hills(seconds, scatter, calm, rng) for _ in range(pairs)]
+            print(
+                f"  {seconds:4d} s {kind:>4s}: {{:4.0%}} {{:4.0%}} | {{:4.0%}} {{:4.0%}}".format(
+                    *np.mean(told, axis=0)
+                ),
+                flush=True,
+            )
+
+
+def _hills(seconds: int, kind: float | Floats, calm: float, rng: Rng) -> tuple[bool, bool, bool, bool]:
+    level = rng.choice([160.0, 176.0, 185.0])
+
+    def effort(surged: int) -> Effort:
+        load = level * (1 + 0.06 * np.sin(np.arange(seconds) / seconds * 2 * np.pi) + 0.01 * rng.standard_normal())
+        for start in rng.integers(0, seconds - 20, surged):
+            load[start : start + 20] = 1.3 * max(level, CEILING)
+        return effort_above(smooth(load * scatter_of(kind, seconds, rng)), CEILING, calm)
+
+    alike, rough = [effort(0) for _ in range(3)], [effort(max(2, seconds // 100)) for _ in range(3)]
+    again, calmer = effort(0), effort(0)
+    return (
+        compared(again, alike[:1]) != "as_before",
+        compared(again, alike) != "as_before",
+        compared(calmer, rough[:1]) == "smoother",
+        compared(calmer, rough) == "smoother",
+    )
+
+
+def price(seed: int, rides: int) -> None:
+    """The stated price of riding smooth and its error, against rides simulated with wind that turns with the road."""
+    print("price of smooth: withheld, median true cost, relative error (10 %, 50 %, 90 %), held by the stated error")
+    for wind in (0.0, 3.0, 6.0):
+        rng = np.random.default_rng(seed)
+        found = [_priced(wind, rng) for _ in range(rides)]
+        known = np.array([one for one in found if one is not None])
+        apart = (known[:, 1] - known[:, 0]) / known[:, 0]
+        print(
+            f"  wind up to {wind:g} m/s: {rides - len(known)} of {rides}, {np.median(known[:, 0]):.0f} s, "
+            f"{' '.join(f'{x:+.0%}' for x in np.quantile(apart, (0.1, 0.5, 0.9)))}, "
+            f"{np.mean(np.abs(known[:, 1] - known[:, 0]) <= known[:, 2]):.0%}",
+            flush=True,
+        )
+
+
+def _priced(most_wind: float, rng: Rng) -> tuple[float, float, float] | None:
+    """True cost, stated cost and stated error of one ride [s]; None where the price is withheld."""
+    road = [
+        (
+            rng.uniform(300, 2500),
+            rng.choice([0, 0, 0.005, -0.01, 0.03, 0.05, 0.07, -0.03, -0.05]),
+            rng.uniform(0, 2 * np.pi),
+        )
+        for _ in range(22)
+    ]
+    ends = np.cumsum([length for length, _, _ in road])
+    cda, crr, mass, wind = (
+        rng.uniform(0.26, 0.40),
+        rng.uniform(0.003, 0.006),
+        rng.uniform(65, 95),
+        rng.uniform(0, most_wind),
+    )
+    hard = [(start, start + rng.uniform(80, 500)) for start in rng.uniform(1000, ends[-1] - 1500, rng.integers(4, 16))]
+    base = rng.uniform(150, 200)
+    noise = scatter_of(0.15, 20_000, rng)
+
+    def power(metre: float, slope: float, second: float, clip: float) -> float:
+        if slope <= -0.03:
+            return 0.0
+        surging_now = any(start <= metre < end for start, end in hard)
+        return min(1.7 * base * noise[int(second)], clip) if surging_now else base * noise[int(second)]
+
+    def ridden(clip: float) -> tuple[Floats, float]:
+        speed, metre, second, rows, part = 4.0, 0.0, 0.0, [], 0
+        while metre < ends[-1] - 1:
+            part += metre >= ends[part]
+            _, slope, heading = road[part]
+            push, air = power(metre, slope, second, clip), speed + wind * math.cos(heading)
+            if second == int(second):
+                rows.append((metre, speed, push))
+            hold = (
+                mass * 9.80665 * (math.sin(math.atan(slope)) + crr)
+                + 0.6 * cda * air * abs(air)
+                + 0.091
+                + 0.0087 * speed
+            )
+            speed = max(0.8, min(speed + 0.5 * (0.976 * push / speed - hold) / mass, 22.0))
+            metre, second = metre + 0.5 * speed, second + 0.5
+        return np.array(rows), second
+
+    (told, took), (_, smoother) = ridden(math.inf), ridden(1.12 * base)
+    metre, speed, watts = told.T
+    heights = np.interp(metre, np.r_[0.0, ends], np.r_[0.0, np.cumsum([length * slope for length, slope, _ in road])])
+    altitude = 300 + heights + wander(0.5, len(metre), rng)
+    rows = _rows(
+        {
+            "distance_m": metre,
+            "speed_mps": speed + 0.1 * rng.standard_normal(len(metre)),
+            "power_w": watts,
+            "altitude_m": altitude,
+        }
+    )
+    on = np.array([any(start <= place < end for start, end in hard) for place in metre]) & (watts > 0)
+    edges = np.flatnonzero(np.diff(np.r_[0, on.astype(int), 0]))
+    events = [
+        SimpleNamespace(start_s=int(a), length_s=int(b - a), forced=False)
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+    ]
+    rider = Rider(mass - 9 + rng.normal(0, 1.5), 9.0, (50, 34), (11, 32), 2.105, 60.0)
+    terrain = TerrainSettings()
+    found = price_of_smooth(rows, grade(rows, terrain), SimpleNamespace(events=events), rider, (1.12 * base, terrain))  # type: ignore[arg-type]
+    if found is None or found.seconds_lost is None or found.seconds_error is None:
+        return None
+    return smoother - took, found.seconds_lost, found.seconds_error
+
+
+def _rows(channels: dict[str, Floats]) -> Rows:
+    size = len(next(iter(channels.values())))
+    none, all_ = np.zeros(size, bool), np.ones(size, bool)
+    full = {name: channels.get(name, np.full(size, np.nan)) for name in CHANNELS}
+    absent = frozenset(name for name in CHANNELS if name not in channels)
+    return Rows(0, full, absent, all_, none, none, all_, np.zeros(size, np.int32), size, 0, 0)
+
+
+CURVES: tuple[tuple[Callable[[Floats], Floats], Callable[[float], float]], ...] = (
+    (lambda x: 0.1 * np.expm1(x / 20), lambda d: 20 * math.log1p(d / 0.1)),
+    (lambda x: 0.2 * np.expm1(x / 30), lambda d: 30 * math.log1p(d / 0.2)),
+    (lambda x: 0.5 * np.expm1(x / 60), lambda d: 60 * math.log1p(d / 0.5)),
+    (lambda x: 0.012 * x, lambda d: d / 0.012),
+    (lambda x: 0.5 * (x / 40) ** 2.5, lambda d: 40 * (d / 0.5) ** 0.4),
+)
+"""Families of true curves: rise in mmol/L over watts above where it begins, and its inverse."""
+NAMES = ("surges", "zone-3 drift", "too high", "too low", "steady in easy", "in band")
+
+
+def agreement(seed: int, tests: int) -> None:
+    """Stated against true, in bins of 0.1, for each finding and for in band: rides spread evenly around the true edges."""
+    rng, stated, true = np.random.default_rng(seed), [], []
+    scatters = [kind for name, kind in kinds().items() if name != "25%"]
+    for number in range(tests):
+        got = _simulated_test(number, rng)
+        if got is None:
+            continue
+        sets, edges = got
+        for _ in range(8):
+            load = _session(edges, scatters[rng.integers(len(scatters))], rng)
+            raised = _raised(load, np.vstack((edges, sets)))
+            true.append(raised[:, 0])
+            stated.append(raised[:, 2:].mean(axis=1))
+    print("agreement: stated / true (cases) by bins of 0.1, and the largest distance in a bin that holds 100")
+    for name, said, held in zip(NAMES, np.array(stated).T, np.array(true).T, strict=True):
+        bins = np.minimum((10 * said).astype(int), 9)
+        rows = [
+            (said[bins == b].mean(), held[bins == b].mean(), int((bins == b).sum()))
+            for b in range(10)
+            if np.any(bins == b)
+        ]
+        worst = max((abs(a - b) for a, b, cases in rows if cases >= 100), default=0.0)
+        print(f"  {name:14s} {worst:.2f} | " + "  ".join(f"{a:.2f}/{b:.2f} ({c})" for a, b, c in rows), flush=True)
+
+
+def _simulated_test(number: int, rng: Rng) -> tuple[Floats, Floats] | None:
+    """N sets of edges of a simulated test, row 0 the nominal one, and the true edges; None where an edge stays open."""
+    from steadyband.steptest.curve.posterior import Readings, draw_curves, edge_sets
+
+    from steadyband.ground.settings import StepTestSettings
+    from steadyband.steptest.model import AnalyserSd
+
+    settings = StepTestSettings()
+    rise, back = CURVES[number % len(CURVES)]
+    height, base, first = (15, 20, 25)[number % 3], rng.uniform(0.9, 1.3), 100 + rng.uniform(0, 20)
+    begins = first + 2.6 * height + rng.uniform(0, height) - 10
+    loads = first + height * np.arange(10.0)
+    lactate = base + rise(np.maximum(loads - begins, 0.0))
+    past = np.flatnonzero(lactate > base + 1.15)
+    loads = loads[: past[0] + 1] if len(past) else loads
+    step = np.repeat(np.arange(len(loads)), 2)
+    level = lactate[step]
+    samples = np.maximum(np.round(level + np.maximum(0.18, 0.06 * level) * rng.standard_normal(len(step)), 1), 0.5)
+    baseline = round(max(base + 0.18 * rng.standard_normal(), 0.5), 1)
+    curves = draw_curves(Readings(loads, step, samples, baseline), AnalyserSd(0.18, 0.06), settings, 2000)
+    sets = edge_sets(curves, float(loads[-1]), settings)
+    return (
+        (sets, np.array([begins + back(height) for height in (0.3, 0.65, 1.0)])) if np.isfinite(sets[0]).all() else None
+    )
+
+
+def _session(edges: Floats, kind: float | Floats, rng: Rng) -> Floats:
+    level = np.full(3600, rng.uniform(edges[0] - 25, edges[2] + 15))
+    if rng.random() < 0.5:
+        for start in rng.choice(np.arange(60, 3480, 90), rng.integers(1, 14), replace=False):
+            level[start : start + 20] += rng.uniform(30, 80)
+    return level * scatter_of(kind, 3600, rng)
+
+
+def _raised(load: Floats, sets: Floats) -> NDArray[np.bool_]:
+    """Findings under each set of edges [6, N]; the shares are those of `VerdictSettings`."""
+    floor, top, ceiling = sets.T
+    found = surging(smooth(load), one_stretch(load), ceiling, top)
+    below = np.searchsorted(np.sort(surge_mean(load, one_stretch(load), 31)), floor) / len(load)
+    drifts = highest_mean(load) >= drift_level(ceiling, found.scatter)
+    high, low = load.mean() >= ceiling, below >= 0.60
+    return np.array([found.raised, drifts, high, low, 1 - below >= 0.25, ~(found.raised | drifts | high | low)])
+
+
+SECTIONS: dict[str, tuple[Callable[[int, int], None], int, int]] = {
+    "surges": (surges, 40, 10),
+    "drift": (drift, 60, 15),
+    "heart": (heart, 100, 30),
+    "foot": (foot, 60, 15),
+    "hill": (hill, 100, 30),
+    "price": (price, 60, 12),
+    "agreement": (agreement, 400, 40),
+}
+"""Section, and how many trials of each kind: in full, and with --quick."""
+
+
+def main() -> None:
+    """Print every section asked for."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--quick", action="store_true", help="fewer trials of everything")
+    parser.add_argument("--only", nargs="+", choices=list(SECTIONS), default=list(SECTIONS))
+    parser.add_argument("--seed", type=int, default=7)
+    chosen = parser.parse_args()
+    for name in chosen.only:
+        section, full, quick = SECTIONS[name]
+        section(chosen.seed, quick if chosen.quick else full)
+
+
+if __name__ == "__main__":
+    main()
