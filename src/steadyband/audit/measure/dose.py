@@ -164,18 +164,19 @@ class _Islands:
             np.concatenate(([0.0], np.cumsum(np.maximum(load - level, 0.0)))).tolist() for level in ceilings
         )
 
-    def level(self, start: int, end: int, tops: FloatArray, known: float) -> tuple[float, FloatArray]:
-        """Highest ceiling for which seconds `start` to `end` hold the dose, and those of `tops` above it.
+    def level(self, start: int, end: int) -> float | None:
+        """inf where even the highest ceiling leaves seconds `start` to `end` the dose, -inf where the lowest does not, else None."""
+        if self.high[end] - self.high[start] >= self.least_s * self.highest:
+            return np.inf
+        return -np.inf if self.low[end] - self.low[start] < self.least_s * self.lowest else None
 
-        -inf where not even the lowest ceiling does, inf where the highest does. The dose at a ceiling c is the sum of
-        (load - c) over the seconds above c, so it is reached up to the largest sum / (number + least) over the highest
-        seconds: Dinkelbach's iteration climbs to it from any lower level `known`.
+    def between(self, tops: FloatArray, known: float) -> tuple[float, FloatArray]:
+        """Highest ceiling that leaves the seconds `tops` [k] the dose, and those of them above it.
+
+        The dose at a ceiling c is the sum of (load - c) over the seconds above c, so it is reached up to the largest
+        sum / (number + least) over the highest seconds: Dinkelbach's iteration climbs to it from any lower level `known`.
         Source: Dinkelbach W (1967) Management Science 13:492-498 (from memory).
         """
-        if self.high[end] - self.high[start] >= self.least_s * self.highest:
-            return np.inf, tops[:0]
-        if self.low[end] - self.low[start] < self.least_s * self.lowest:
-            return -np.inf, tops
         level, before = max(known, self.lowest), -np.inf
         while level > before:
             tops, before = tops[tops > level], level
@@ -185,27 +186,33 @@ class _Islands:
     def merged(self, links: FloatArray, lowest: float, highest: float) -> tuple[FloatArray, FloatArray]:
         """Levels of the islands at the highest release [k], and what changes below it [3, e].
 
-        A change is (release from which downward, ceiling up to which, +1 or -1).
+        A change is (release from which downward, ceiling up to which, +1 or -1). `tops` are the seconds of an island that can
+        still matter: all of them until it holds a surge, then those above its level.
         """
         cuts = self._valleys(links, highest)
-        starts = [0, *(cuts + 1).tolist()]
-        ends = [*(cuts + 1).tolist(), len(self.load)]
-        found = [self.level(a, b, self.load[a:b], -np.inf) for a, b in zip(starts, ends, strict=True)]
-        levels, tops = [one[0] for one in found], [one[1] for one in found]
+        starts, ends = [0, *(cuts + 1).tolist()], [*(cuts + 1).tolist(), len(self.load)]
+        tops = [self.load[start:end] for start, end in zip(starts, ends, strict=True)]
+        levels = []
+        for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
+            level = self.level(start, end)
+            if level is None:
+                level, tops[number] = self.between(tops[number], -np.inf)
+            levels.append(level)
         leaves, changes = np.array(levels), []
-        left, right = (
-            list(range(len(starts))),
-            list(range(len(starts))),
-        )  # first and last leaf, told at an island's two ends
+        left, right = list(range(len(starts))), list(range(len(starts)))  # first, last leaf, told at an island's ends
         at = links[cuts]
         order = np.argsort(-at, kind="stable")
-        for cut in order[at[order] >= lowest].tolist():
-            first, second, last = left[cut], cut + 1, right[cut + 1]
-            lower, level = sorted((levels[first], levels[second]))
-            known, link = level, float(at[cut])
-            if known < np.inf:
-                both = np.concatenate((tops[first], tops[second]))
-                level, tops[first] = self.level(starts[first], ends[last], both, known)
+        order = order[at[order] >= lowest]
+        for cut, link in zip(order.tolist(), at[order].tolist(), strict=True):
+            first, last = left[cut], right[cut + 1]
+            lower, known = sorted((levels[first], levels[cut + 1]))
+            start, end = starts[first], ends[last]
+            level = known if known == np.inf else self.level(start, end)
+            if level is None:
+                both = self.load[start:end] if known == -np.inf else np.concatenate((tops[first], tops[cut + 1]))
+                level, tops[first] = self.between(both, known)
+            elif level == -np.inf:
+                tops[first] = self.load[start:end]
             if lower > -np.inf:
                 changes.append((link, lower, -1.0))
             if level > known:
