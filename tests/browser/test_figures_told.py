@@ -11,9 +11,10 @@ from made_pages import KINDS, demo_session
 from report_builders import as_plotly, run_without_easy, steady_ride, surging_ride, unjudged_ride, week
 from visits import Visit
 
-from steadyband.report.common.figure_tables import MOST_STRETCHES, hours_table, ribbon_table, session_table
-from steadyband.report.common.figures import ribbon
+from steadyband.report.common.hours import hours_table
+from steadyband.report.common.page_ribbon import MOST_STRETCHES, page_ribbon, ribbon_table
 from steadyband.report.hills.figure_tables import plan_table, profile_table
+from steadyband.report.session.figure import session_table
 from steadyband.report.session.view import session_view
 
 FIGURES = """() => [...document.querySelectorAll('[role=img], .season, .plot, .ribbon')].map((box) => {
@@ -71,14 +72,10 @@ def test_the_ribbons_table_covers_the_session_and_counts_every_surge(make: Any) 
 
 def test_a_ribbon_with_few_stretches_is_told_change_by_change() -> None:
     audit = run_without_easy()
-    bars = [
-        trace
-        for trace in as_plotly(ribbon(audit, len(audit.traces.ribbon))).to_plotly_json()["data"]
-        if trace["type"] == "bar"
-    ]
-    table = ribbon_table(audit)
+    ribbon = page_ribbon(audit, "one", "", len(audit.traces.ribbon))
+    table = ribbon.table
     assert table.note == "Every change of band has its row."
-    assert len(table.rows) == sum(len(trace["x"]) for trace in bars)
+    assert len(table.rows) == len(ribbon.pieces)
 
 
 def test_the_sessions_table_says_what_the_lines_show() -> None:

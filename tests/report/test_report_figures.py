@@ -19,12 +19,11 @@ from report_builders import (
 )
 
 from steadyband.audit.model import PAUSE, Audit
-from steadyband.report.common.drawn_ribbon import drawn_ribbon
-from steadyband.report.common.figure_base import HATCH, elapsed_ms, hour_marks
-from steadyband.report.common.figures import band_hours, ribbon, ribbons
+from steadyband.report.common.figure_base import HATCH, elapsed_ms, hour_marks, longest_of
+from steadyband.report.common.hours import band_hours
+from steadyband.report.common.page_ribbon import page_ribbon
 from steadyband.report.common.palette import BAND_COLOURS, DARK, LIGHT
-from steadyband.report.common.ribbon import ribbon_text
-from steadyband.report.common.view import Table, plot
+from steadyband.report.common.terminal_ribbon import ribbon_text
 from steadyband.report.common.words import Loads, drift_span
 from steadyband.report.session.figure import load_marks, session_figure
 
@@ -61,28 +60,28 @@ def test_bands_differ_in_lightness_for_grey_print() -> None:
         assert _contrast(BAND_COLOURS[one], BAND_COLOURS[two]) > 1.6
 
 
-def _bars(figure: dict[str, object]) -> list[tuple[int, int]]:
-    return sorted((b, x) for bar in figure["data"] if bar["type"] == "bar" for b, x in zip(bar["base"], bar["x"]))  # type: ignore[attr-defined]  # noqa: B905
-
-
-def test_ribbons_share_an_axis_cover_their_session_and_keep_every_surge() -> None:
+def test_ribbons_cover_their_session_and_keep_every_surge() -> None:
     audits = week(hard_session()).audits
-    figures = [as_plotly(figure).to_plotly_json() for figure in ribbons(audits)]
-    assert len({tuple(figure["layout"]["xaxis"]["range"]) for figure in figures}) == 1
-    for audit, figure in zip(audits, figures, strict=True):
-        bars = _bars(figure)
-        assert sum(length for _, length in bars) == len(audit.traces.ribbon)
-        assert [start for start, _ in bars[1:]] == [start + length for start, length in bars[:-1]]
-        ticks = [x for trace in figure["data"] if trace["name"] == "surges" for x in trace["x"]]
-        assert ticks == [event.start_s for event in (audit.surges.events if audit.surges else ())]
+    longest = longest_of(audits)
+    drawn = [page_ribbon(audit, "one", "", longest) for audit in audits]
+    assert len({ribbon.marks for ribbon in drawn}) == 1
+    for audit, ribbon in zip(audits, drawn, strict=True):
+        starts, ends = ribbon.tips["starts"], ribbon.tips["ends"]
+        assert starts[0] == 0
+        assert starts[1:] == ends[:-1]
+        assert ends[-1] == len(audit.traces.ribbon)
+        assert len(ribbon.pieces) == len(starts)
+        assert ribbon.tips["ticks"] == [event.start_s for event in (audit.surges.events if audit.surges else ())]
 
 
-def test_hover_of_a_ribbon_names_time_band_and_load() -> None:
-    figure = as_plotly(ribbons((steady_ride(),))[0]).to_plotly_json()
-    steady = next(bar for bar in figure["data"] if bar["name"] == "steady")
-    assert "\nsteady, " in steady["hovertext"][0]
-    assert " W" in steady["hovertext"][0]
-    assert steady["hovertext"][0][2] == ":"
+def test_pointing_at_a_ribbon_names_time_band_and_load() -> None:
+    ribbon = page_ribbon(steady_ride(), "one", "", 9000)
+    steady = next(
+        text for piece, text in zip(ribbon.pieces, ribbon.tips["texts"], strict=True) if piece.css == "steady"
+    )
+    assert "\nsteady, " in steady
+    assert " W" in steady
+    assert steady[2] == ":"
 
 
 @pytest.mark.parametrize("make", ALL)
@@ -162,16 +161,15 @@ def test_speed_axis_has_round_paces_apart_from_one_another() -> None:
 
 
 def test_not_judged_session_has_a_ribbon_of_dots() -> None:
-    figure = as_plotly(ribbons((unjudged_ride(),))[0]).to_plotly_json()
-    assert [bar["name"] for bar in figure["data"]] == ["unmeasured"]
-    assert figure["data"][0]["marker"]["pattern"]["shape"] == "."
+    ribbon = page_ribbon(unjudged_ride(), "one", "", 9000)
+    assert {piece.css for piece in ribbon.pieces} == {"unmeasured"}
 
 
 def test_a_flagged_drift_is_marked_under_its_ribbon_for_as_long_as_the_finding_says() -> None:
     # by hand: the drift begins in second 8540 and lasts 3480 banded seconds; nothing pauses, so it ends at 12,020
     audit = drifting_ride()
     assert drift_span(audit) == (8540, 12020)
-    drawn = drawn_ribbon(plot("one", ribbon(audit, 12020), "", Table("", ("a",), ())), 12020)
+    drawn = page_ribbon(audit, "one", "", 12020)
     assert drawn.drift == ("71.05", "100.00")
     paused = audit.traces.ribbon.copy()
     paused[9000:9010] = PAUSE  # ten seconds that do not count: the same drift would end ten seconds later

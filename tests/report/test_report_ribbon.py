@@ -13,7 +13,8 @@ from report_builders import steady_ride, surging_ride, unjudged_ride
 from rich.console import Console
 
 from steadyband.audit.model import EASY, GAP, HEAVY, PAUSE, SEVERE, STEADY
-from steadyband.report.common.ribbon import RibbonView, columns, key_text, ribbon_text, runs, shrunk
+from steadyband.report.common.ribbon import runs, shrunk
+from steadyband.report.common.terminal_ribbon import RibbonView, columns, key_text, ribbon_text
 
 CODES = st.lists(st.integers(0, 7), min_size=1, max_size=300).map(lambda codes: np.array(codes, dtype=np.uint8))
 

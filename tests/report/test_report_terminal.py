@@ -12,7 +12,10 @@ from report_builders import drifting_ride, hard_session, steady_ride, surging_ri
 from rich.console import Console, RenderableType
 
 from steadyband.ground.settings import Settings
-from steadyband.report.common.terminal import audit_view, settings_view, week_view, zones_view
+from steadyband.report.session.terminal import audit_view
+from steadyband.report.settings.terminal import settings_view
+from steadyband.report.test.terminal import zones_view
+from steadyband.report.week.terminal import week_view
 
 VIEWS: dict[str, Callable[[], RenderableType]] = {
     "zones": lambda: zones_view(zone_set(), ("Easy: everything below 180 W.",)),

@@ -12,7 +12,7 @@ from report_builders import as_plotly, drifting_ride, hard_session, surging_ride
 
 from steadyband.audit.model import Audit
 from steadyband.report.common.figure_base import elapsed_ms
-from steadyband.report.common.figures import ribbon
+from steadyband.report.common.page_ribbon import page_ribbon
 from steadyband.report.common.thin import thinned
 from steadyband.report.session.figure import PIECES, session_figure
 
@@ -79,12 +79,7 @@ def test_every_surge_has_its_tick_and_its_peak_in_the_figure(make: Callable[[], 
         assert np.nanmax(near) >= round(
             float(np.nanmax(audit.traces.load[event.start_s : event.start_s + event.length_s]))
         )
-    ticks_of_ribbon = [
-        second
-        for trace in as_plotly(ribbon(audit, 20_000)).to_plotly_json()["data"]
-        if trace["name"] == "surges"
-        for second in trace["x"]
-    ]
+    ticks_of_ribbon = page_ribbon(audit, "one", "", 20_000).tips["ticks"]
     assert ticks_of_ribbon == [event.start_s for event in events]
 
 

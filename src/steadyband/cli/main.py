@@ -73,7 +73,7 @@ def zones(
         if format is TextFormat.json:
             print_json(zone_set_to_dict(zone_set))
         else:
-            from steadyband.report.common.terminal import zones_view
+            from steadyband.report.test.terminal import zones_view
             from steadyband.steptest.sentences import zone_sentences
 
             console().print(zones_view(zone_set, zone_sentences(zone_set)))
@@ -152,7 +152,7 @@ def settings(
     """Shows every setting of the method with its value, default, allowed range, meaning and source."""
     from steadyband.athlete.folder import open_folder
     from steadyband.ground.settings import Settings
-    from steadyband.report.common.terminal import settings_view
+    from steadyband.report.settings.terminal import settings_view
 
     console().print(settings_view(open_folder(folder).athlete.settings if folder else Settings()))
 
@@ -196,7 +196,7 @@ def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) 
 
 
 def _print_audits(audits: Sequence[Audit], readers: Sequence[Reader]) -> None:
-    from steadyband.report.common.terminal import audit_view
+    from steadyband.report.session.terminal import audit_view
 
     for item, reader in zip(audits, readers, strict=True):
         with written_for(reader):

@@ -43,7 +43,7 @@ def week(
     from steadyband.review.repeat_climbs import repeat_climbs
 
     if format is TextFormat.text:
-        from steadyband.report.common.terminal import week_view
+        from steadyband.report.week.terminal import week_view
 
         console().print(week_view(review))
     page = write_week(review, repeat_climbs(item.audit for item in season.sessions), shared_assets)

@@ -11,7 +11,8 @@ from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.block import view as review_view
 from steadyband.report.common.beside import ALONE, Beside
 from steadyband.report.common.pages import Carried, render_page
-from steadyband.report.common.strips import STRIP_HEAD, strip_swatches, week_row
+from steadyband.report.common.ribbon import swatches
+from steadyband.report.common.strips import STRIP_HEAD, week_row
 from steadyband.report.common.view import Plot
 from steadyband.report.common.words import span_text
 from steadyband.report.test.view import test_view
@@ -37,7 +38,7 @@ def block_page(review: BlockReview, beside: Beside = ALONE) -> str:
         dates=span_text(review.first_day, review.last_day),
         rows=[week_row(row, longest, beside) for row in block_rows(review)],
         head=STRIP_HEAD,
-        swatches=strip_swatches(review.sessions),
+        swatches=swatches(item.strip for item in review.sessions),
         hours=hours,
         charts=charts,
         durability=durability,
@@ -91,7 +92,7 @@ def history_page(season: History, beside: Beside = ALONE) -> str:
         made_for="season",
         rows=[week_row(row, season.longest_s, beside) for row in season.rows],
         head=STRIP_HEAD,
-        swatches=strip_swatches(sessions),
+        swatches=swatches(item.strip for item in sessions),
         table=review_view.season_table(season),
         overrides=overrides_of(item for week in season.weeks for item in week.tests),
     )

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from rich.console import Group, RenderableType
-from rich.padding import Padding
 from rich.text import Text
 
 from steadyband.ground.units import duration_text
 from steadyband.report.block.view import fit_table, plan_table, weeks_table
 from steadyband.report.common.fitted import Fitted, printable
+from steadyband.report.common.terminal import heading, lead, paragraph, paragraphs, titled
 from steadyband.report.common.view import Table as TableView
 from steadyband.review.block_model import BlockReview
 from steadyband.review.history import History, HistoryGap, HistoryWeek
@@ -20,19 +19,19 @@ from steadyband.steptest.sentences import overrides_of
 
 def block_view(review: BlockReview) -> RenderableType:
     """The block: the answer, decisions with what would change the mind, weeks, drift, distribution, durability, fit."""
-    parts: list[RenderableType] = [Text(printable(review.answer), style="bold"), Text(printable(review.subline))]
-    parts += _titled(
+    parts: list[RenderableType] = [heading(review.answer), paragraph(review.subline)]
+    parts += titled(
         "To decide before the next block", [_decision(item.head, item.text, item.unless) for item in review.decisions]
     )
-    parts += _titled("Asked about rather than judged", [_lead(item.head, item.text) for item in review.questions])
-    parts += _titled("What holds it back", [_lead(item.head, item.text) for item in review.limiters])
-    parts += _titled("What went well", [_lead(item.head, item.text) for item in review.went_well])
-    parts += _titled("Does the load creep?", _lines(review.drift_notes))
-    parts += _titled("Week by week", [*_weeks(review), *_lines(review.load_notes)])
-    parts += _titled("How intensity was spread", _lines(review.distribution_notes))
-    parts += _titled("Durability", _lines(item.text for item in review.durability))
-    parts += _titled("Does the test still fit?", [*_table(fit_table(review)), *_lines(review.fit_notes)])
-    parts += _titled("Left out or repaired", _lines(review.left_out))
+    parts += titled("Asked about rather than judged", [lead(f"{item.head} ", item.text) for item in review.questions])
+    parts += titled("What holds it back", [lead(f"{item.head} ", item.text) for item in review.limiters])
+    parts += titled("What went well", [lead(f"{item.head} ", item.text) for item in review.went_well])
+    parts += titled("Does the load creep?", paragraphs(review.drift_notes))
+    parts += titled("Week by week", [*_weeks(review), *paragraphs(review.load_notes)])
+    parts += titled("How intensity was spread", paragraphs(review.distribution_notes))
+    parts += titled("Durability", paragraphs(item.text for item in review.durability))
+    parts += titled("Does the test still fit?", [*_table(fit_table(review)), *paragraphs(review.fit_notes)])
+    parts += titled("Left out or repaired", paragraphs(review.left_out))
     return Group(*parts, Text())
 
 
@@ -45,34 +44,18 @@ def _table(table: TableView | None, caption: str = "") -> list[RenderableType]:
     """A table with a blank line below it, and its note."""
     if table is None or not table.rows:
         return []
-    return [Fitted(replace(table, caption=caption)), *_lines([table.note] if table.note else []), Text()]
+    return [Fitted(replace(table, caption=caption)), *paragraphs([table.note] if table.note else []), Text()]
 
 
 def _decision(head: str, text: str, unless: str) -> Text:
-    return _lead(head, text).append(printable(f"\nWhat would change the mind: {unless}"), "dim")
-
-
-def _lead(head: str, text: str) -> Text:
-    return Text.assemble((printable(head), "bold"), printable(f" {text}"))
-
-
-def _lines(texts: Iterable[str]) -> list[Text]:
-    return [Text(printable(text)) for text in texts]
-
-
-def _titled(title: str, parts: Sequence[RenderableType]) -> list[RenderableType]:
-    if not parts:
-        return []
-    return [Text(), Text(title, style="bold"), *(Padding(part, (0, 0, 0, 2), expand=False) for part in parts)]
+    return lead(f"{head} ", text).append(printable(f"\nWhat would change the mind: {unless}"), "dim")
 
 
 def history_view(season: History) -> RenderableType:
     """The season, one line a week, latest first."""
     lines = [_week(row) for row in season.rows]
     notes = overrides_of(item for week in season.weeks for item in week.tests)
-    return Group(
-        Text(printable(season.answer), style="bold"), *(Text(printable(note)) for note in notes), Text(), *lines, Text()
-    )
+    return Group(heading(season.answer), *paragraphs(notes), Text(), *lines, Text())
 
 
 def _week(row: HistoryWeek | HistoryGap) -> Text:

@@ -9,8 +9,7 @@ from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.units import duration_text
 from steadyband.report.block.figure import drift_figure, durability_figure
 from steadyband.report.block.figure_tables import drift_table, durability_table
-from steadyband.report.common.figure_tables import hours_table
-from steadyband.report.common.figures import band_hours
+from steadyband.report.common.hours import hours_plot as common_hours
 from steadyband.report.common.view import Plot, Table, plot
 from steadyband.report.common.words import (
     DASH,
@@ -36,9 +35,7 @@ from steadyband.review.model import PlanHours
 def hours_plot(review: BlockReview) -> Plot | None:
     """Hours per band, week by week, all sports together."""
     rows = [(_week_name(week), _bands(week)) for week in review.weeks]
-    if not any(sum(bands.values()) for _, bands in rows):
-        return None
-    return plot("hours", band_hours(rows), "Hours in each band, week by week, all sports together.", hours_table(rows))
+    return common_hours(rows, "Hours in each band, week by week, all sports together.")
 
 
 def _week_name(week: BlockWeek) -> str:

@@ -3,9 +3,12 @@ turns the names into colours."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from steadyband.audit.model import EASY, GAP, PAUSE, RESTING, RIBBON_NAMES, UNMEASURED, Audit
 from steadyband.report.common.palette import token
@@ -133,3 +136,9 @@ def elapsed_axis(seconds: int) -> dict[str, Any]:
 def elapsed_ms(second: int) -> int:
     """A second of the session on the axis of `elapsed_axis`."""
     return ZERO_MS + int(second) * 1000
+
+
+def of_known(what: Callable[[NDArray[np.float64]], float], values: NDArray[np.float64]) -> float | None:
+    """A number (mean, highest) of the values that are known; None where none is."""
+    known = values[np.isfinite(values)]
+    return float(what(known)) if len(known) else None

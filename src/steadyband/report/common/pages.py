@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 from steadyband.report.common import palette
 from steadyband.report.common.assets import Drawer, drawer, policies
 from steadyband.report.common.beside import ALONE, Beside
-from steadyband.report.common.drawn_ribbon import DrawnRibbon
 from steadyband.report.common.figure_base import CONFIG
 from steadyband.report.common.packing import packed
+from steadyband.report.common.page_ribbon import PageRibbon
 from steadyband.report.common.shared_note import shared_note
 from steadyband.report.common.version import version
 from steadyband.report.common.view import Plot
@@ -32,7 +32,7 @@ class Carried:
     """What a page carries besides its text: figures and ribbons, further scripts and style sheets of the templates folder."""
 
     plots: Sequence[Plot] = ()
-    ribbons: Sequence[DrawnRibbon] = ()
+    ribbons: Sequence[PageRibbon] = ()
     more: tuple[str, ...] = ()
     styles: tuple[str, ...] = ()
 

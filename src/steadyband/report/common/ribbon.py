@@ -1,37 +1,16 @@
-"""A session as a ribbon: runs of equal band, and the same in block characters for a terminal."""
+"""A session as a ribbon: runs of equal band, their places on an axis, and the key that names them."""
 
 from __future__ import annotations
 
-import itertools
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from rich.console import Console, ConsoleOptions, RenderResult
-from rich.style import Style
-from rich.text import Text
 
-from steadyband.audit.model import EASY, GAP, HEAVY, PAUSE, RESTING, SEVERE, STEADY, UNMEASURED, Audit
-from steadyband.report.common.palette import BAND_COLOURS
-from steadyband.report.common.words import drift_span
+from steadyband.audit.model import EASY, GAP, HEAVY, PAUSE, RESTING, RIBBON_NAMES, SEVERE, STEADY, UNMEASURED
 
 Codes = NDArray[np.uint8]
-RibbonStyle = Literal["colour", "blocks", "ascii"]
-GLYPHS: dict[RibbonStyle, dict[int, str]] = {
-    "colour": {EASY: " ", STEADY: " ", HEAVY: "╱", SEVERE: "╳", RESTING: "╌", UNMEASURED: "·", PAUSE: " ", GAP: " "},
-    "blocks": {EASY: "░", STEADY: "▒", HEAVY: "▓", SEVERE: "█", RESTING: "╌", UNMEASURED: "·", PAUSE: " ", GAP: " "},
-    "ascii": {EASY: ".", STEADY: "=", HEAVY: "#", SEVERE: "%", RESTING: "-", UNMEASURED: ":", PAUSE: " ", GAP: " "},
-}
-UNDER: dict[RibbonStyle, str] = {"colour": "▔", "blocks": "▔", "ascii": "~"}
-"""The line under a part that drifted."""
-TICKS: dict[RibbonStyle, str] = {"colour": "╷", "blocks": "╷", "ascii": "|"}
-BACKGROUNDS = {
-    EASY: Style(bgcolor=BAND_COLOURS["easy"], color="#1C2430"),
-    STEADY: Style(bgcolor=BAND_COLOURS["steady"], color="#FFFFFF"),
-    HEAVY: Style(bgcolor=BAND_COLOURS["heavy"], color="#1C2430"),
-    SEVERE: Style(bgcolor=BAND_COLOURS["severe"], color="#FFFFFF"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,87 +51,48 @@ def shrunk(ribbon: Codes, step_s: int) -> Codes:
     return filled
 
 
-def columns(ribbon: Codes, width: int) -> Codes:
-    """The ribbon [n] in `width` columns (fewer than n) or as it is."""
-    if len(ribbon) <= width:
-        return ribbon
-    edges = np.linspace(0, len(ribbon), width + 1).astype(int)
-    return np.concatenate([shrunk(ribbon[a:b], b - a) for a, b in itertools.pairwise(edges)])
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A run of one band as the page draws it: place and width in % of the axis, style class."""
+
+    x: str
+    width: str
+    css: str
 
 
-def ribbon_text(audit: Audit, width: int, style: RibbonStyle = "blocks") -> Text:
-    """Two lines of at most `width` characters: ticks of the surges, and the ribbon under them; a third where it drifted."""
-    codes = columns(audit.traces.ribbon, max(width, 1))
-    return Text("\n").join([_ticks(audit, len(codes), style), _band(codes, style), *_drift(audit, len(codes), style)])
-
-
-def _ticks(audit: Audit, width: int, style: RibbonStyle) -> Text:
-    places = (
-        {event.start_s * width // len(audit.traces.ribbon) for event in audit.surges.events} if audit.surges else set()
+def pieces_of(found: Sequence[Run], length_s: float, overlap: float = 0.0) -> tuple[Piece, ...]:
+    """Runs on an axis of `length_s` seconds; `overlap` [% of the axis] makes each reach under the next, so no seam shows."""
+    return tuple(
+        Piece(
+            place_of(run.start_s, length_s),
+            f"{min(100 * (run.start_s + run.length_s) / length_s + overlap, 100) - 100 * run.start_s / length_s:.2f}",
+            css_of(run.code),
+        )
+        for run in found
     )
-    line = "".join(TICKS[style] if place in places else " " for place in range(width))
-    return Text(line, style="bold", no_wrap=True)
 
 
-def _drift(audit: Audit, width: int, style: RibbonStyle) -> list[Text]:
-    span = drift_span(audit)
-    if span is None:
-        return []
-    first, last = (second * width // len(audit.traces.ribbon) for second in (span[0], span[1] - 1))
-    return [Text(" " * first + UNDER[style] * (last - first + 1), style="bold", no_wrap=True)]
+def place_of(second: float, length_s: float) -> str:
+    """A moment as a place on an axis of `length_s` seconds, in %."""
+    return f"{100 * second / length_s:.2f}"
 
 
-def _band(codes: Codes, style: RibbonStyle) -> Text:
-    line = Text(no_wrap=True)
-    for run in runs(codes):
-        text = GLYPHS[style][run.code] * run.length_s
-        line.append(text, BACKGROUNDS.get(run.code) if style == "colour" else None)
-    return line
-
-
-def style_for(console: Console, options: ConsoleOptions) -> RibbonStyle:
-    """Colours where the screen has many, shades of block characters where it has none, plain signs on a screen without either."""
-    if options.ascii_only or console.is_dumb_terminal:
-        return "ascii"
-    many = console.color_system in ("256", "truecolor") and not console.no_color
-    return "colour" if many else "blocks"
+def css_of(code: int) -> str:
+    """The style class of a code of the ribbon."""
+    return "blank" if code in (PAUSE, GAP) else RIBBON_NAMES[code].replace(" ", "-")
 
 
 @dataclass(frozen=True, slots=True)
-class RibbonView:
-    """A ribbon that fits the console it is printed on; `longest_s` sets a time axis shared with other ribbons."""
+class Swatch:
+    """One entry of the key to the ribbons."""
 
-    audit: Audit
-    longest_s: int | None = None
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        total = max(self.longest_s or 0, len(self.audit.traces.ribbon), 1)
-        width = max(1, options.max_width * len(self.audit.traces.ribbon) // total)
-        yield ribbon_text(self.audit, width, style_for(console, options))
+    name: str
+    css: str
 
 
-@dataclass(frozen=True, slots=True)
-class RibbonKey:
-    """What the characters of the ribbons mean."""
-
-    audits: tuple[Audit, ...]
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        yield key_text(self.audits, style_for(console, options))
-
-
-def key_text(audits: tuple[Audit, ...], style: RibbonStyle) -> Text:
-    """A line naming each character that occurs in these ribbons."""
-    names = ("easy", "steady", "heavy", "severe", "not active", "unmeasured")
-    seen = {int(code) for audit in audits for code in np.unique(audit.traces.ribbon)}
-    line = Text()
-    for code, name in enumerate(names):
-        if code in seen:
-            line.append(GLYPHS[style][code] * 2, BACKGROUNDS.get(code) if style == "colour" else None)
-            line.append(f" {name}   ")
-    if seen & {PAUSE, GAP}:
-        line.append("blank: pause or gap   ")
-    line.append(f"{TICKS[style]} surge")
-    if any(drift_span(audit) for audit in audits):
-        line.append(f"   {UNDER[style]} zone-3 drift")
-    return line
+def swatches(ribbons: Iterable[Codes | Sequence[int]]) -> tuple[Swatch, ...]:
+    """The key to some ribbons: what occurs in them, pause and gap as one."""
+    seen = {int(code) for codes in ribbons for code in np.unique(codes)}
+    shown = [Swatch(RIBBON_NAMES[code], css_of(code)) for code in sorted(seen) if css_of(code) != "blank"]
+    blank = [RIBBON_NAMES[code] for code in sorted(seen) if css_of(code) == "blank"]
+    return (*shown, *([Swatch(" or ".join(blank), "blank")] if blank else []))

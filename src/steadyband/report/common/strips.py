@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import pairwise
-
-import numpy as np
 
 from steadyband.athlete.condensed import STRIP_S, Condensed
-from steadyband.audit.model import BAND_NAMES, GAP, PAUSE, RIBBON_NAMES, Audit
+from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.ground.units import duration_text
 from steadyband.report.common.beside import ALONE, Beside, session_names
-from steadyband.report.common.view import Swatch
+from steadyband.report.common.ribbon import Piece, pieces_of, runs
 from steadyband.report.common.words import (
     DASH,
     DAYS,
@@ -30,15 +26,6 @@ STRIP_HEAD = ("session", "verdict", "active", *BAND_NAMES)
 """Head of the table behind the small ribbons."""
 NARROWEST = 7.0
 """Share of a day's cell [%] that the shortest session still takes: it must be seen."""
-
-
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A run of one band: place and width in % of the strip, style class."""
-
-    x: str
-    width: str
-    css: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +78,7 @@ def strip(item: Condensed, longest_s: int, href: str = "") -> Strip:
     share = 100 * STRIP_S * len(item.strip) / max(longest_s, 1)
     return Strip(
         width=f"{max(NARROWEST, share):.2f}",
-        pieces=tuple(_pieces(item)),
+        pieces=pieces_of(runs(item.strip), len(item.strip)),
         words=_words(item),
         sport=session_word(item.audit.info.sport),
         amiss=item.audit.verdict.in_band is False,
@@ -110,20 +97,6 @@ def _cells(item: Condensed) -> tuple[str, ...]:
 
 def _time(audit: Audit, name: str) -> str:
     return zero_or_time(audit.bands[name].seconds) if audit.bands and name in audit.bands else DASH
-
-
-def _pieces(item: Condensed) -> Iterable[Piece]:
-    codes = item.strip
-    cuts = np.concatenate(([0], np.flatnonzero(np.diff(codes)) + 1, [len(codes)]))
-    for start, end in pairwise(cuts):
-        if end > start:
-            yield Piece(
-                f"{100 * start / len(codes):.2f}", f"{100 * (end - start) / len(codes):.2f}", _css(int(codes[start]))
-            )
-
-
-def _css(code: int) -> str:
-    return "blank" if code in (PAUSE, GAP) else RIBBON_NAMES[code].replace(" ", "-")
 
 
 def _words(item: Condensed) -> str:
@@ -165,10 +138,3 @@ def _line(row: HistoryWeek) -> str:
         return "no session"
     held = f"{row.held} of {row.judged} held" if row.judged else "none judged"
     return f"{duration_text(row.active_s)}, {held}"
-
-
-def strip_swatches(items: Iterable[Condensed]) -> tuple[Swatch, ...]:
-    """The key to the small ribbons: what occurs in them, pause and gap as one."""
-    seen = {int(code) for item in items for code in np.unique(item.strip)}
-    named = [Swatch(RIBBON_NAMES[code], _css(code)) for code in sorted(seen) if code not in (PAUSE, GAP)]
-    return (*named, *([Swatch("pause or gap", "blank")] if seen & {PAUSE, GAP} else []))

@@ -31,62 +31,6 @@ class Plot:
     table: Table
 
 
-@dataclass(frozen=True, slots=True)
-class FindingView:
-    """One finding with its evidence."""
-
-    label: str
-    text: str
-    agreement: str
-    rows: tuple[tuple[str, str], ...]
-    places: tuple[str, ...]
-    settings: str
-
-
-@dataclass(frozen=True, slots=True)
-class SessionView:
-    """One session, in the list of ribbons and in its own section."""
-
-    id: str
-    day: str
-    title: str
-    facts: str
-    began: str
-    intent: str
-    file: str
-    verdict: str
-    amiss: bool
-    agreement: str
-    line: str
-    compared: str
-    ribbon: Plot
-    plot: Plot | None
-    plot_note: str
-    findings: tuple[FindingView, ...]
-    tables: tuple[Table, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class TestView:
-    """The test in force for one sport."""
-
-    __test__ = False
-
-    title: str
-    lines: tuple[str, ...]
-    checks: tuple[str, ...]
-    edges: Table | None
-    more: tuple[Table, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Swatch:
-    """One entry of the key to the ribbons."""
-
-    name: str
-    css: str
-
-
 LABEL = "%{hovertext}"
 """What a label says where its trace has no template of its own."""
 

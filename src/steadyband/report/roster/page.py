@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from urllib.parse import quote
 
-from steadyband.audit.model import RIBBON_NAMES
 from steadyband.ground.units import duration_text
 from steadyband.report.common.pages import Carried, render_page
+from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.strips import NARROWEST, STRIP_HEAD, Day, Strip, WeekRow
-from steadyband.report.common.view import Swatch, Table
+from steadyband.report.common.view import Table
 from steadyband.report.common.words import DASH, capital, counted, date_text, sport_word
 from steadyband.report.roster.work import SCALE_S, Seen
 from steadyband.report.week.view import CAUTIONS
@@ -73,7 +73,7 @@ def roster_page(roster: Roster, seen: Iterable[Seen], page: Path) -> str:
         "roster": roster,
         "rule": ORDER_RULE,
         "groups": [group for group in groups if group.athletes],
-        "swatches": _swatches(shown),
+        "swatches": swatches([list(one.codes) for one in shown]),
         "head": STRIP_HEAD,
         "table": _table(roster.places),
         "cautions": CAUTIONS,
@@ -83,15 +83,6 @@ def roster_page(roster: Roster, seen: Iterable[Seen], page: Path) -> str:
 
 def _is_current(entry: RosterEntry, roster: Roster) -> bool:
     return entry.first_day is not None and entry.first_day == roster.first_day
-
-
-def _swatches(shown: Sequence[Seen]) -> tuple[Swatch, ...]:
-    found = {item for one in shown for item in one.swatches}
-    return tuple(
-        sorted(
-            found, key=lambda item: RIBBON_NAMES.index(item.name) if item.name in RIBBON_NAMES else len(RIBBON_NAMES)
-        )
-    )
 
 
 def _group(group: Group, athletes: Sequence[AthleteView]) -> GroupView:

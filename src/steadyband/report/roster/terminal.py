@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from steadyband.ground.plain import plain
+from steadyband.report.common.terminal import heading, paragraph, paragraphs, titled
 from steadyband.report.common.words import capital
 from steadyband.report.roster.page import IN_ANSWER, held_text
 from steadyband.review.roster_model import Roster, RosterEntry, RosterPlace
@@ -17,18 +18,17 @@ from steadyband.review.roster_sentences import GROUP_HEADS
 
 def roster_view(roster: Roster) -> RenderableType:
     """The answer, then every athlete under the roster's headings."""
-    parts: list[RenderableType] = [Text(roster.answer, style="bold"), Text(roster.subline)]
+    parts: list[RenderableType] = [heading(roster.answer), paragraph(roster.subline)]
     for group, places in groupby(roster.places, key=lambda place: place.group):
-        parts += [Text(), Text(GROUP_HEADS[group], style="bold"), *(_athlete(place) for place in places)]
-    if roster.left_alone:
-        parts += [Text(), Text("Left alone", style="bold"), *(_in(Text(plain(line))) for line in roster.left_alone)]
+        parts += titled(GROUP_HEADS[group], [_athlete(place) for place in places])
+    parts += titled("Left alone", paragraphs(roster.left_alone))
     return Group(*parts, Text())
 
 
 def _athlete(place: RosterPlace) -> RenderableType:
     entry = place.entry
     lines = [entry.fault or capital(entry.answer), *(note.head for note in entry.notes if note.code not in IN_ANSWER)]
-    return Group(_in(_name(entry)), *(_in(Text(plain(line)), 4) for line in lines))
+    return Group(_name(entry), *(Padding(paragraph(line), (0, 0, 0, 2), expand=False) for line in lines))
 
 
 def _name(entry: RosterEntry) -> Text:
@@ -36,7 +36,3 @@ def _name(entry: RosterEntry) -> Text:
     if entry.folder != entry.name:
         name.append(f" ({plain(entry.folder)})", "dim")
     return name.append(f": {held_text(entry)}") if entry.sessions else name
-
-
-def _in(part: RenderableType, by: int = 2) -> Padding:
-    return Padding(part, (0, 0, 0, by), expand=False)

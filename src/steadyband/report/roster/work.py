@@ -20,8 +20,7 @@ from steadyband.athlete.store import open_store
 from steadyband.athlete.watch import is_finished_name
 from steadyband.ground.errors import ExecutorError, SteadybandError
 from steadyband.report.common.beside import beside
-from steadyband.report.common.strips import WeekRow, strip_swatches, week_row
-from steadyband.report.common.view import Swatch
+from steadyband.report.common.strips import WeekRow, week_row
 from steadyband.report.week.files import write_week
 from steadyband.review.history import HistoryWeek
 from steadyband.review.model import WeekReview
@@ -48,12 +47,12 @@ class Task:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One athlete, done: the entry, the week as small ribbons and their longest [s], the key to them, notices on the store."""
+    """One athlete, done: the entry, the week as small ribbons and their longest [s], the codes they show, notices on the store."""
 
     entry: RosterEntry
     row: WeekRow | None = None
     longest_s: int = 0
-    swatches: tuple[Swatch, ...] = ()
+    codes: frozenset[int] = frozenset()
     notices: tuple[str, ...] = ()
 
 
@@ -92,7 +91,7 @@ def _looked_after(home: Home, task: Task, executor: Executor) -> Seen:
         entry=entry_of(folder, home, season, review, page),
         row=_row(folder, review, sessions, task.page),
         longest_s=max(60 * len(item.strip) for item in sessions),
-        swatches=strip_swatches(sessions),
+        codes=frozenset(int(code) for item in sessions for code in item.strip),
         notices=season.notices,
     )
 

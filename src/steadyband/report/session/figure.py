@@ -1,4 +1,4 @@
-"""One session's load over time with the band edges and their ranges, its surges, and its heart rate below."""
+"""One session's load over time with the band edges and their ranges, its surges, its heart rate below, and its table."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.model import Audit
-from steadyband.ground.units import LoadUnit, load_to_si
+from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.ground.units import LoadUnit, clock_text, duration_text, load_to_si
 from steadyband.report.common.figure_base import (
     ZERO_MS,
     Figure,
@@ -18,17 +18,22 @@ from steadyband.report.common.figure_base import (
     elapsed_axis,
     elapsed_ms,
     figure,
+    of_known,
     still,
 )
-from steadyband.report.common.figures import surge_ticks
+from steadyband.report.common.page_ribbon import surges_begun
 from steadyband.report.common.palette import token
 from steadyband.report.common.thin import thinned
-from steadyband.report.common.words import Loads, drift_span, edges_of, loads_of
+from steadyband.report.common.view import Table
+from steadyband.report.common.words import Loads, drift_span, edges_of, loads_of, number_text, share_text
 
 FloatArray = NDArray[np.float64]
 PIECES = {"faint": 500, "trace": 350, "pulse": 300}
 SESSION_HEIGHT = 340
 PACES = (30.0, 20.0, 15.0, 12.0, 10.0, 9.0, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0, 4.5, 4.0, 3.5, 3.0, 2.5)
+MOST_PARTS = 60
+PARTS_S = (300, 600, 1800, 3600)
+"""Lengths [s] of the rows of the table."""
 DASHES = {"floor": "solid", "target top": "dot", "ceiling": "dash", "upper threshold": "dashdot"}
 
 
@@ -41,7 +46,7 @@ def session_figure(audit: Audit) -> Figure:
     by_heart = loads_of(audit).unit == "bpm"
     below = not by_heart and bool(np.isfinite(beats).any())
     low, high = load_span(audit)
-    traces = [*_loads(audit), *surge_ticks(audit, high - 0.03 * (high - low), elapsed_ms, "skip")]
+    traces = [*_loads(audit), *_surge_ticks(audit, high - 0.03 * (high - low))]
     layout = base_layout(
         hovermode="x",
         meta={"zero": ZERO_MS},
@@ -206,3 +211,45 @@ def _edge_labels(audit: Audit, high: float) -> list[dict[str, Any]]:
         for name, side in sides.items()
         if edges[name] is not None and (edges[name] or 0) < high
     ]
+
+
+def _surge_ticks(audit: Audit, y: float) -> list[Trace]:
+    events = audit.surges.events if audit.surges else ()
+    if not events:
+        return []
+    return [
+        Trace(
+            type="scatter",
+            name="surges",
+            mode="markers",
+            x=[elapsed_ms(event.start_s) for event in events],
+            y=[y] * len(events),
+            marker={"symbol": "line-ns", "size": 6, "line": {"width": 1.4, "color": token("ink")}},
+            hoverinfo="skip",
+            cliponaxis=False,
+        )
+    ]
+
+
+def session_table(audit: Audit) -> Table:
+    """Load, bands, heart rate and surges of a session in rows of five minutes (longer ones in a long session)."""
+    total = len(audit.traces.ribbon)
+    step = next((step for step in PARTS_S if total <= step * MOST_PARTS), PARTS_S[-1])
+    rows = tuple(_part(audit, start, min(start + step, total)) for start in range(0, total, step))
+    window = audit.settings.bands.window_s
+    head = ("from start", "mean load", f"highest {window}-s load", "mean heart rate", "surges", "bands")
+    note = f"Each row is {duration_text(step)} long. Surges are counted where they begin."
+    return Table("The figure as a table", head, rows, note=note)
+
+
+def _part(audit: Audit, start: int, stop: int) -> tuple[str, ...]:
+    traces, part, loads = audit.traces, slice(start, stop), loads_of(audit)
+    shares = {name: float((traces.ribbon[part] == code).mean()) for code, name in enumerate(BAND_NAMES)}
+    return (
+        clock_text(start),
+        loads.text(of_known(np.mean, traces.load[part])),
+        loads.text(of_known(np.max, traces.band_load[part])),
+        number_text(of_known(np.mean, traces.heart_rate_bpm[part]), "bpm"),
+        surges_begun(audit, start, stop),
+        ", ".join(f"{name} {share_text(share)}" for name, share in shares.items() if share) or "not active",
+    )

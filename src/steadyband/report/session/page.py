@@ -9,7 +9,8 @@ from steadyband.audit.model import Audit
 from steadyband.ground.units import duration_text, length_text
 from steadyband.report.common import pages
 from steadyband.report.common.beside import ALONE, Beside
-from steadyband.report.common.drawn_ribbon import axis_marks, drawn_ribbon
+from steadyband.report.common.page_ribbon import axis_marks
+from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.view import Plot, Table, plot
 from steadyband.report.common.words import edges_of, loads_of, ribbon_keys
 from steadyband.report.hills import view as terrain_view
@@ -17,7 +18,7 @@ from steadyband.report.hills.figure import plan_figure, plan_words, profile_figu
 from steadyband.report.hills.figure_climbs import efforts_drawn, overlay_figure
 from steadyband.report.hills.figure_tables import overlay_table, plan_table, profile_table
 from steadyband.report.session.view import session_view
-from steadyband.report.week.view import CAUTIONS, swatches
+from steadyband.report.week.view import CAUTIONS
 from steadyband.review.repeat_climbs import RepeatClimb
 
 MOST_REPEATS = 6
@@ -41,21 +42,19 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Besi
     """
     length = len(audit.traces.ribbon) or 1
     item = session_view(audit, 1, length)
-    ribbon = drawn_ribbon(item.ribbon, length)
     profile, plan = _plot("profile", audit), _plot("plan", audit)
     again = [_repeat(climb, audit) for climb in terrain_view.repeats_here(audit, repeats)[:MOST_REPEATS]]
     drawn = [profile, plan, *(view.overlay for view in again), item.plot]
     values = {
         "item": item,
         "made_for": f"session {audit.info.start.isoformat()} {audit.info.sport}",
-        "ribbon": ribbon,
         "marks": axis_marks(length),
         "answer": terrain_view.answer_text(audit),
         "changes": terrain_view.changes(audit),
         "places": terrain_view.place_lines(audit),
         "ground": terrain_view.ground_lines(audit),
         "key": terrain_view.key_items(audit),
-        "swatches": swatches([audit]),
+        "swatches": swatches([audit.traces.ribbon]),
         **ribbon_keys([audit], audit.settings),
         "profile": profile,
         "plan": plan,
@@ -66,7 +65,7 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Besi
         "window": audit.settings.bands.window_s,
         "cautions": CAUTIONS,
     }
-    carried = pages.Carried([one for one in drawn if one], [ribbon], more=("terrain.js",))
+    carried = pages.Carried([one for one in drawn if one], [item.ribbon], more=("terrain.js",))
     return pages.render_page("session.html.j2", carried, values, beside)
 
 

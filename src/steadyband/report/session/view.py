@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit, BandTime, Finding
 from steadyband.ground.units import clock_text, distance_text, duration_text, height_text, length_text
 from steadyband.report.common.evidence import evidence_rows, places, settings_text
-from steadyband.report.common.figure_tables import ribbon_table, session_table
-from steadyband.report.common.figures import ribbon
-from steadyband.report.common.view import FindingView, Plot, SessionView, Table, plot
+from steadyband.report.common.page_ribbon import PageRibbon, page_ribbon
+from steadyband.report.common.view import Plot, Table, plot
 from steadyband.report.common.words import (
     CHANNEL_WORDS,
     DASH,
@@ -35,7 +35,43 @@ from steadyband.report.common.words import (
     verdict_label,
     zero_or_time,
 )
-from steadyband.report.session.figure import is_cut, load_span, session_figure
+from steadyband.report.session.figure import is_cut, load_span, session_figure, session_table
+from steadyband.review.sentences import repair_words
+
+
+@dataclass(frozen=True, slots=True)
+class FindingView:
+    """One finding with its evidence."""
+
+    label: str
+    text: str
+    agreement: str
+    rows: tuple[tuple[str, str], ...]
+    places: tuple[str, ...]
+    settings: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionView:
+    """One session, in the list of ribbons and in its own section."""
+
+    id: str
+    day: str
+    title: str
+    facts: str
+    began: str
+    intent: str
+    file: str
+    verdict: str
+    amiss: bool
+    agreement: str
+    line: str
+    compared: str
+    ribbon: PageRibbon
+    plot: Plot | None
+    plot_note: str
+    findings: tuple[FindingView, ...]
+    tables: tuple[Table, ...]
 
 
 def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
@@ -56,7 +92,7 @@ def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
         agreement=agreement_text(audit),
         line=detail_line(audit),
         compared=compared_text(audit),
-        ribbon=plot(f"{name}-ribbon", ribbon(audit, longest_s), ribbon_words(audit), ribbon_table(audit)),
+        ribbon=page_ribbon(audit, f"{name}-ribbon", ribbon_words(audit), longest_s),
         plot=_load_plot(audit, name),
         plot_note=_plot_note(audit),
         findings=tuple(_finding(audit, item) for item in audit.verdict.findings if item.code != "in_band"),
@@ -267,3 +303,9 @@ def climbs_table(audit: Audit) -> Table:
     return Table(
         f"Climbs ({len(rows)})", ("begins at", "length", "height", "mean grade", "surges", "above the ceiling"), rows
     )
+
+
+def repairs_text(audit: Audit) -> tuple[str, ...]:
+    """Each repair, note and damage of a recording in a few words."""
+    quality = audit.quality
+    return (*repair_words(quality), *quality.notes, *([quality.damage] if quality.damage else []))

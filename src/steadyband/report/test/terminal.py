@@ -1,4 +1,4 @@
-"""What `plan-test`, `enter-test`, `tests` and `compare-meters` print: rich renderables that fit 80 columns."""
+"""What `zones`, `plan-test`, `enter-test`, `tests` and `compare-meters` print."""
 
 from __future__ import annotations
 
@@ -12,8 +12,19 @@ from rich.text import Text
 from steadyband.ground.plain import plain_lines
 from steadyband.ground.units import load_text, pace_unit
 from steadyband.report.common.fitted import Fitted, printable
+from steadyband.report.common.terminal import heading, lead, paragraph, soft, titled
 from steadyband.report.common.view import Table as TableView
-from steadyband.report.common.words import DASH, Loads, capital, counted, date_text, planned_load_text, sport_word
+from steadyband.report.common.words import (
+    DASH,
+    Loads,
+    capital,
+    counted,
+    date_text,
+    planned_load_text,
+    sentence,
+    sport_word,
+)
+from steadyband.report.test.view import edges_table, methods_table, steps_table
 from steadyband.steptest.dialogue.plan import CAUTIONS, SAMPLING, STATE, PlannedStep, TestPlan
 from steadyband.steptest.dialogue.remarks import Remark, clock
 from steadyband.steptest.history import HistoryGroup, change_sentence
@@ -23,6 +34,27 @@ from steadyband.steptest.sentences import overrides_of
 STYLES = {"saved": "dim", "good": "", "warn": "bold", "stop": "bold reverse"}
 """No colour of its own: on a light screen yellow and green cannot be read. The leads tell the weight."""
 LEADS = {"saved": "", "good": "", "warn": "!", "stop": "STOP."}
+
+SEVERITIES = {"block": "Stops it", "warn": "Warning", "evidence": "Evidence"}
+
+
+def zones_view(zone_set: ZoneSet, sentences: Sequence[str]) -> RenderableType:
+    """One step test: steps, edges with ranges and heart-rate limits, what they mean, checks, other readings."""
+    test = zone_set.test
+    head = f"{capital(sport_word(test.sport))}: step test of {date_text(test.date)}, {test.state}"
+    parts: list[RenderableType] = [heading(head), soft(test.file), Text()]
+    parts += [Fitted(steps_table(zone_set)), Text()]
+    if zone_set.usable:
+        parts += [Fitted(edges_table(zone_set)), Text()]
+    parts += [paragraph(line) for line in sentences]
+    parts += titled("Checks", [_check(check.severity, check.text) for check in zone_set.checks])
+    if zone_set.usable and zone_set.methods:
+        parts += [Text(), Fitted(methods_table(zone_set))]
+    return Group(*parts)
+
+
+def _check(severity: str, text: str) -> Text:
+    return lead(f"{SEVERITIES.get(severity, severity)}: ", sentence(text))
 
 
 def plan_view(plan: TestPlan) -> RenderableType:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
-from steadyband.report.common.view import Table, TestView
+from steadyband.report.common.view import Table
 from steadyband.report.common.words import (
     DASH,
     MONTHS,
@@ -22,6 +23,19 @@ from steadyband.steptest.model import Edges, ZoneSet
 from steadyband.steptest.sentences import zone_sentences
 
 EDGE_NAMES = ("floor", "target_top", "ceiling")
+
+
+@dataclass(frozen=True, slots=True)
+class TestView:
+    """The test in force for one sport."""
+
+    __test__ = False
+
+    title: str
+    lines: tuple[str, ...]
+    checks: tuple[str, ...]
+    edges: Table | None
+    more: tuple[Table, ...]
 
 
 def test_view(item: TestInForce) -> TestView:

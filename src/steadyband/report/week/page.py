@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.common.beside import ALONE, Beside, session_names
-from steadyband.report.common.drawn_ribbon import axis_marks, drawn_ribbon
 from steadyband.report.common.figure_base import longest_of
+from steadyband.report.common.page_ribbon import axis_marks
 from steadyband.report.common.pages import Carried, render_page
+from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.words import ribbon_keys, share_text, span_text
 from steadyband.report.session.view import session_view
 from steadyband.report.test.view import limits_table, test_view
@@ -23,16 +24,16 @@ def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
     """
     longest = longest_of(review.audits)
     sessions = [session_view(audit, number, longest) for number, audit in enumerate(review.audits, 1)]
-    ribbons = {item.id: drawn_ribbon(item.ribbon, longest) for item in sessions}
     hours = week_view.hours_plot(review)
     values = {
         "review": review,
         "made_for": f"week {review.iso_year}-W{review.iso_week:02d}",
         "dates": span_text(review.first_day, review.last_day),
         "sessions": sessions,
-        "drawn": ribbons,
-        "own": dict(zip(ribbons, map(beside.session, session_names(review.audits)), strict=True)),
-        "swatches": week_view.swatches(review.audits),
+        "own": dict(
+            zip((item.id for item in sessions), map(beside.session, session_names(review.audits)), strict=True)
+        ),
+        "swatches": swatches(audit.traces.ribbon for audit in review.audits),
         **ribbon_keys(review.audits, review.athlete.settings),
         "marks": axis_marks(longest),
         "hours": hours,
@@ -44,4 +45,4 @@ def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
         "cautions": week_view.CAUTIONS,
     }
     plots = [*([hours] if hours else []), *(item.plot for item in sessions if item.plot)]
-    return render_page("week.html.j2", Carried(plots, list(ribbons.values())), values, beside)
+    return render_page("week.html.j2", Carried(plots, [item.ribbon for item in sessions]), values, beside)

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
-import numpy as np
-
-from steadyband.audit.model import BAND_NAMES, RIBBON_NAMES, Audit, BandTime
+from steadyband.audit.model import BAND_NAMES, Audit, BandTime
 from steadyband.ground.settings import Settings
 from steadyband.ground.units import duration_text
 from steadyband.report.common.evidence import slope_text
-from steadyband.report.common.figure_tables import hours_table
-from steadyband.report.common.figures import WEEK, band_hours
-from steadyband.report.common.view import Plot, Swatch, Table, plot
+from steadyband.report.common.hours import WEEK
+from steadyband.report.common.hours import hours_plot as common_hours
+from steadyband.report.common.view import Plot, Table
 from steadyband.report.common.words import (
     DASH,
     capital,
@@ -28,8 +26,8 @@ from steadyband.report.common.words import (
     verdict_label,
     zero_or_time,
 )
+from steadyband.report.session.view import repairs_text
 from steadyband.review.model import SportHours, WeekReview
-from steadyband.review.sentences import repair_words
 
 CAUTIONS = (
     "Exercise tests, finger-pricks and training loads can hurt. Whether a test or a load is safe for you is for your "
@@ -54,15 +52,6 @@ def tables(review: WeekReview) -> dict[str, Table | None]:
     }
 
 
-def swatches(audits: Iterable[Audit]) -> tuple[Swatch, ...]:
-    """The key to the ribbons: what occurs in them, pause and gap as one."""
-    seen = {int(code) for audit in audits for code in np.unique(audit.traces.ribbon)}
-    names = [RIBBON_NAMES[code] for code in sorted(seen)]
-    blank = [name for name in names if name in ("pause", "gap")]
-    shown = [Swatch(name, name.replace(" ", "-")) for name in names if name not in blank]
-    return (*shown, *([Swatch(" or ".join(blank), "blank")] if blank else []))
-
-
 def titles(audits: Sequence[Audit]) -> tuple[str, ...]:
     """A title for each session, with the time of day where two of one sport share a day."""
     plain = [session_title(audit) for audit in audits]
@@ -80,10 +69,7 @@ def hours_plot(review: WeekReview) -> Plot | None:
         for title, audit in zip(titles(banded), banded, strict=True)
     ]
     rows += [(f"{WEEK}{_all_of(item)}", item.bands) for item in review.sports if sum(item.bands.values())]
-    if not rows:
-        return None
-    words = "Hours in each band, session by session and for the week."
-    return plot("hours", band_hours(rows), words, hours_table(rows))
+    return common_hours(rows, "Hours in each band, session by session and for the week.")
 
 
 def _all_of(item: SportHours) -> str:
@@ -257,12 +243,6 @@ def _quality_row(title: str, audit: Audit) -> tuple[str, ...]:
         zero_or_time(audit.seconds.gap),
         zero_or_time(audit.seconds.unmeasured),
     )
-
-
-def repairs_text(audit: Audit) -> tuple[str, ...]:
-    """Each repair, note and damage of a recording in a few words."""
-    quality = audit.quality
-    return (*repair_words(quality), *quality.notes, *([quality.damage] if quality.damage else []))
 
 
 def settings_table(settings: Settings) -> Table:

@@ -1,0 +1,1 @@
+"""Every setting with its value, source and range."""
