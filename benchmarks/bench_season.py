@@ -155,7 +155,8 @@ def child(home: Path, what: str) -> dict[str, Any]:
         audits = season.audits(monday, monday + timedelta(days=6))
         page = week_page(review_week(folder, audits, season.failures, last, season.sessions))
     elif what == "block":
-        from steadyband.report.block.pages import block_page, history_page
+        from steadyband.report.block.page import block_page
+        from steadyband.report.season.page import history_page
         from steadyband.review.block import review_block
         from steadyband.review.history import history
 

@@ -26,11 +26,12 @@ from steadyband.audit.edges import edges_for
 from steadyband.audit.route import course_of, plan_route
 from steadyband.ground.settings import StepTestSettings
 from steadyband.recording.planned import read_planned
-from steadyband.report.block.pages import block_page, history_page
+from steadyband.report.block.page import block_page
 from steadyband.report.common.words import Loads
 from steadyband.report.roster.page import roster_page
 from steadyband.report.roster.work import Task, look_after
 from steadyband.report.route.page import route_page
+from steadyband.report.season.page import history_page
 from steadyband.report.session.page import session_page
 from steadyband.report.test.pages import card_page, meters_page, plan_page, step_test_page
 from steadyband.report.test.pages import history_page as tests_page

@@ -13,8 +13,9 @@ from visits import Visit
 
 from steadyband.report.common.hours import hours_table
 from steadyband.report.common.page_ribbon import MOST_STRETCHES, page_ribbon, ribbon_table
-from steadyband.report.hills.figure_tables import plan_table, profile_table
 from steadyband.report.session.figure import session_table
+from steadyband.report.session.plan import plan_plot
+from steadyband.report.session.profile import profile_plot
 from steadyband.report.session.view import session_view
 
 FIGURES = """() => [...document.querySelectorAll('[role=img], .season, .plot, .ribbon')].map((box) => {
@@ -101,8 +102,7 @@ def test_the_hours_table_has_a_row_a_bar() -> None:
 
 def test_the_tables_of_the_ground_tell_every_surge_with_a_place() -> None:
     audit = demo_session("2026-05-16-moor-tracks")
-    found = profile_table(audit)
-    assert found is not None
+    found, plan = profile_plot(audit).table, plan_plot(audit).table
     assert 5 <= len(found.rows) <= 26
     placed = [event for event in audit.surges.events if event.at_m is not None]
     at = found.head.index("surges")
@@ -111,14 +111,14 @@ def test_the_tables_of_the_ground_tell_every_surge_with_a_place() -> None:
     changes = [float(row[3].replace("−", "-").removesuffix(" m")) for row in found.rows]
     known = audit.traces.height_m[np.isfinite(audit.traces.height_m)]
     assert sum(changes) == pytest.approx(known[-1] - known[0], abs=len(changes))  # rounded to metres row by row
-    assert all(row[2].endswith(("east", "west")) for row in plan_table(audit).rows)
+    assert all(row[2].endswith(("east", "west")) for row in plan.rows)
 
 
 def test_no_table_tells_a_place_that_the_plan_leaves_out() -> None:
     """The start is left out of the plan for privacy; its table begins where the plan does."""
     audit = demo_session("2026-05-16-moor-tracks")
     first = np.flatnonzero(np.isfinite(audit.traces.lat_deg))[0]
-    begins = plan_table(audit).rows[0][0]
+    begins = plan_plot(audit).table.rows[0][0]
     assert begins == f"km {audit.traces.distance_m[first] / 1000:.1f}"
 
 

@@ -10,13 +10,17 @@ import pytest
 from made_pages import BIKE, demo_session, made_block, made_meters, zones
 from report_builders import as_plotly
 
-from steadyband.report.block.figure import drift_figure, durability_figure
-from steadyband.report.block.figure_tables import drift_table, durability_table
+from steadyband.report.block.figure import drift_figure, drift_table, durability_figure, durability_table
 from steadyband.report.common.words import Loads
-from steadyband.report.hills.figure_climbs import efforts_drawn, overlay_figure
-from steadyband.report.hills.figure_tables import overlay_table
-from steadyband.report.test.figure_readings import history_figure, meters_figure, readings_figure
-from steadyband.report.test.figure_tables import edges_over_time_table, meters_dots_table, readings_table
+from steadyband.report.session.overlay import efforts_drawn, overlay_figure, overlay_table
+from steadyband.report.test.figure_readings import (
+    edges_over_time_table,
+    history_figure,
+    meters_dots_table,
+    meters_figure,
+    readings_figure,
+    readings_table,
+)
 from steadyband.review.repeat_climbs import repeat_climbs
 from steadyband.steptest.history import history
 

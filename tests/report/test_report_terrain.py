@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
-from report_builders import as_plotly
+from plotly import graph_objects
 
 from conftest import DEMO
 from steadyband.athlete.folder import open_folder
@@ -21,9 +21,12 @@ from steadyband.athlete.sessions import audit_file
 from steadyband.audit.model import Audit
 from steadyband.audit.route import RoutePlan, course_of, plan_route
 from steadyband.recording.planned import Planned, read_planned
+from steadyband.report.common.ground import apart, flat_plan
+from steadyband.report.common.view import Plot
 from steadyband.report.common.words import Loads
-from steadyband.report.hills.figure import apart, by_distance, flat_plan, plan_figure, profile_figure
-from steadyband.report.hills.view import (
+from steadyband.report.route.figures import told
+from steadyband.report.route.page import route_page
+from steadyband.report.session.hills import (
     answer_text,
     changes,
     climbs_table,
@@ -32,8 +35,9 @@ from steadyband.report.hills.view import (
     place_lines,
     price_text,
 )
-from steadyband.report.route.page import route_page, told
 from steadyband.report.session.page import session_page
+from steadyband.report.session.plan import plan_plot
+from steadyband.report.session.profile import by_distance, profile_plot
 from steadyband.review.repeat_climbs import repeat_climbs
 
 CHROMIUM = Path("/usr/bin/chromium")
@@ -50,14 +54,20 @@ def hills() -> Audit:
     return demo("2026-05-16-moor-tracks")
 
 
-def marks(figure: Any) -> dict[str, Any]:
-    return {trace.name: trace for trace in as_plotly(figure).data if trace.mode == "markers"}
+def spec(drawn: Plot | None) -> Any:
+    """A figure as plotly takes it, checked by plotly itself."""
+    assert drawn is not None
+    return graph_objects.Figure(data=drawn.spec["data"], layout=drawn.spec["layout"])
+
+
+def marks(drawn: Plot | None) -> dict[str, Any]:
+    return {trace.name: trace for trace in spec(drawn).data if trace.mode == "markers"}
 
 
 def test_every_surge_is_marked_by_its_cause() -> None:
     found = hills().surges
     assert found is not None
-    drawn = marks(profile_figure(hills()))
+    drawn = marks(profile_plot(hills()))
     assert {name: len(trace.x) for name, trace in drawn.items()} == {c: n for c, n in found.by_cause.items() if n}
     symbols = {name: str(trace.marker.symbol[0]).removesuffix("-open") for name, trace in drawn.items()}
     assert len(set(symbols.values())) == len(symbols)
@@ -67,7 +77,7 @@ def test_every_surge_is_marked_by_its_cause() -> None:
 
 def test_marks_stand_where_the_surge_began() -> None:
     events = hills().surges.events  # type: ignore[union-attr]
-    for trace in marks(profile_figure(hills())).values():
+    for trace in marks(profile_plot(hills())).values():
         for x, (_, number) in zip(trace.x, trace.customdata, strict=True):
             assert 1000 * x == pytest.approx(events[number].at_m, abs=1)
 
@@ -75,7 +85,7 @@ def test_marks_stand_where_the_surge_began() -> None:
 def test_the_ground_is_filled_once_from_end_to_end() -> None:
     drawn = by_distance(hills())
     assert drawn is not None
-    fills = [trace for trace in as_plotly(profile_figure(hills())).data if trace.fill == "toself"]
+    fills = [trace for trace in spec(profile_plot(hills())).data if trace.fill == "toself"]
     # the shoelace formula gives the area of each outline; together they are the area under the profile
     area = sum(_area(list(trace.x), list(trace.y)) for trace in fills)
     heights = drawn.height - drawn.height.min()
@@ -105,7 +115,7 @@ def test_the_plan_is_true_to_shape() -> None:
             traces.lat_deg[one], traces.lon_deg[one], traces.lat_deg[other], traces.lon_deg[other]
         )["s12"]
         assert np.hypot(x[one] - x[other], y[one] - y[other]) == pytest.approx(true, rel=0.008)
-    layout = as_plotly(plan_figure(hills())).layout  # type: ignore[union-attr]
+    layout = spec(plan_plot(hills())).layout
     assert (layout.yaxis.scaleanchor, layout.yaxis.scaleratio) == ("x", 1)
 
 
@@ -119,7 +129,7 @@ def test_nothing_is_drawn_near_the_start_and_nothing_without_positions() -> None
     traces = hills().traces
     assert np.isnan(traces.lat_deg[:30]).all()
     bare = replace(hills(), traces=replace(traces, lat_deg=np.full(len(traces.lat_deg), np.nan)))
-    assert plan_figure(bare) is None
+    assert plan_plot(bare) is None
     page = session_page(bare)
     assert 'id="plan"' not in page
     assert "No plan: the recording carries no positions" in page
@@ -127,7 +137,7 @@ def test_nothing_is_drawn_near_the_start_and_nothing_without_positions() -> None
 
 def test_a_session_without_ground_has_a_page_without_pictures_of_it() -> None:
     indoors = demo("2026-04-28-trainer-hour")
-    assert (profile_figure(indoors), plan_figure(indoors)) == (None, None)
+    assert (profile_plot(indoors), plan_plot(indoors)) == (None, None)
     page = session_page(indoors)
     assert 'id="profile"' not in page
     assert any("no usable altitude" in line for line in ground_lines(indoors))

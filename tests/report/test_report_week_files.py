@@ -20,8 +20,8 @@ from report_builders import drifting_ride, steady_ride, surging_ride, week
 
 from steadyband.athlete.condensed import condense
 from steadyband.audit.model import Audit
-from steadyband.report.block.pages import history_page
 from steadyband.report.common.beside import beside, session_names
+from steadyband.report.season.page import history_page
 from steadyband.report.week.files import write_sessions, write_week
 from steadyband.report.week.page import week_page
 from steadyband.review.history import history

@@ -18,9 +18,11 @@ sys.path.insert(0, str(ROOT / "tests" / "review"))
 
 from many_sessions import folder, series, session
 
-from steadyband.report.block.pages import block_page, history_page
-from steadyband.report.block.terminal import block_view, history_view
+from steadyband.report.block.page import block_page
+from steadyband.report.block.terminal import block_view
 from steadyband.report.common.strips import strip
+from steadyband.report.season.page import history_page
+from steadyband.report.season.terminal import history_view
 from steadyband.review.block import review_block
 from steadyband.review.block_model import BlockReview
 from steadyband.review.history import history

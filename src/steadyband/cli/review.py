@@ -50,7 +50,7 @@ def block(
     """Reviews some weeks of an athlete folder, prints the summary and writes its page into the reports folder."""
     from steadyband.athlete.folder import open_folder
     from steadyband.ground.writing import write_text_atomically
-    from steadyband.report.block.pages import block_page
+    from steadyband.report.block.page import block_page
     from steadyband.report.common.beside import beside
     from steadyband.review.block import review_block
     from steadyband.review.block_output import block_to_dict
@@ -76,9 +76,9 @@ def history(folder: Folder = Path()) -> None:
     """Shows the whole season, week by week, and writes its page into the reports folder."""
     from steadyband.athlete.folder import open_folder
     from steadyband.ground.writing import write_text_atomically
-    from steadyband.report.block.pages import history_page
-    from steadyband.report.block.terminal import history_view
     from steadyband.report.common.beside import beside
+    from steadyband.report.season.page import history_page
+    from steadyband.report.season.terminal import history_view
     from steadyband.review.history import history as season_by_weeks
 
     home = as_read(open_folder(folder))
@@ -101,7 +101,7 @@ def export(
     if format is TableFormat.parquet and out is None:
         raise UsageError("parquet is not text: expected --out FILE.", hint="Add --out sessions.parquet.")
     from steadyband.athlete.folder import open_folder
-    from steadyband.report.block.season_table import season_as
+    from steadyband.report.season.table import season_as
 
     season = season_of(open_folder(folder))
     content = season_as(season.sessions, format.value)

@@ -96,7 +96,7 @@ def climbs(
     if not found:
         typer.echo("No climb was ridden or run twice where positions may be told.")
     from steadyband.report.common.words import Loads
-    from steadyband.report.hills.view import repeats_table
+    from steadyband.report.session.hills import repeats_table
 
     for climb in found:
         _show(

@@ -1,8 +1,9 @@
-"""Figures over many sessions: the block chart and durability."""
+"""Figures over many sessions, each with its table: the block chart and durability."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,8 @@ import numpy as np
 from steadyband.athlete.condensed import Condensed
 from steadyband.report.common.figure_base import Figure, Trace, base_layout, figure, still
 from steadyband.report.common.palette import token
-from steadyband.report.common.words import day_text, number_text, verdict_label
+from steadyband.report.common.view import Table
+from steadyband.report.common.words import DASH, capital, day_text, number_text, signed_text, verdict_label
 from steadyband.review.block_drift import DriftChart, LevelTrend
 from steadyband.review.block_model import Durability
 
@@ -50,12 +52,14 @@ def drift_figure(chart: DriftChart, trend: LevelTrend | None = None) -> Figure:
 
 
 def _trend(chart: DriftChart, trend: LevelTrend) -> Trace:
-    fitted = {
-        item.audit.info.start: 100 * float(value) for item, value in zip(trend.sessions, trend.fitted, strict=True)
-    }
+    fitted = _fitted(trend)
     places = [index for index, item in enumerate(chart.sessions) if item.audit.info.start in fitted]
-    values = [fitted[chart.sessions[index].audit.info.start] for index in places]
+    values = [100 * fitted[chart.sessions[index].audit.info.start] for index in places]
     return _line("trend of the sessions that held", places, values, "y", "amiss", "solid")
+
+
+def _fitted(trend: LevelTrend) -> dict[datetime, float]:
+    return {item.audit.info.start: float(value) for item, value in zip(trend.sessions, trend.fitted, strict=True)}
 
 
 def _axis(title: str) -> dict[str, Any]:
@@ -169,3 +173,45 @@ def durability_figure(rows: Sequence[Durability]) -> Figure:
         annotations=[_note("5 %: pointed out", 5.0)],
     )
     return figure(traces, layout)
+
+
+def drift_table(chart: DriftChart, trend: LevelTrend | None = None) -> Table:
+    """Every session of a block chart: its mean load, the reference, the rising sum and its limit, and the trend where drawn."""
+    fitted = _fitted(trend) if trend else {}
+    rows = tuple(
+        (
+            day_text(item.day),
+            verdict_label(item.audit),
+            _percent(float(chart.ratio[number])),
+            _percent(float(chart.reference[number])),
+            *([] if chart.is_open else [_three(chart.upper[number]), _limit(chart, number)]),
+            *([] if trend is None else [_percent(fitted.get(item.audit.info.start, float("nan")))]),
+        )
+        for number, item in enumerate(chart.sessions)
+    )
+    head = ["session", "verdict", "mean load of target top", "reference"]
+    head += [] if chart.is_open else ["rising sum", "limit"]
+    head += [] if trend is None else ["trend"]
+    return Table("The figure as a table", tuple(head), rows, words=2)
+
+
+def _percent(ratio: float) -> str:
+    return number_text(100 * ratio, "%", 1)
+
+
+def _three(value: float) -> str:
+    return number_text(float(value), digits=3)
+
+
+def _limit(chart: DriftChart, number: int) -> str:
+    return _three(chart.limit_up[number]) if np.isfinite(chart.upper[number]) else DASH
+
+
+def durability_table(rows: Sequence[Durability]) -> Table:
+    """Every dot of the durability figure: sport and place, hours active, heart-rate drift."""
+    cells = tuple(
+        (capital(row.sport), number_text(hours, "h", 1), signed_text(drift, "%", 1))
+        for row in rows
+        for hours, drift in row.points
+    )
+    return Table("The figure as a table", ("sport", "hours active", "heart-rate drift"), cells)

@@ -1,4 +1,4 @@
-"""What `block` and `history` print: lines that fit 80 columns."""
+"""What `block` prints."""
 
 from __future__ import annotations
 
@@ -7,14 +7,11 @@ from dataclasses import replace
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from steadyband.ground.units import duration_text
 from steadyband.report.block.view import fit_table, plan_table, weeks_table
 from steadyband.report.common.fitted import Fitted, printable
 from steadyband.report.common.terminal import heading, lead, paragraph, paragraphs, titled
 from steadyband.report.common.view import Table as TableView
 from steadyband.review.block_model import BlockReview
-from steadyband.review.history import History, HistoryGap, HistoryWeek
-from steadyband.steptest.sentences import overrides_of
 
 
 def block_view(review: BlockReview) -> RenderableType:
@@ -49,23 +46,3 @@ def _table(table: TableView | None, caption: str = "") -> list[RenderableType]:
 
 def _decision(head: str, text: str, unless: str) -> Text:
     return lead(f"{head} ", text).append(printable(f"\nWhat would change the mind: {unless}"), "dim")
-
-
-def history_view(season: History) -> RenderableType:
-    """The season, one line a week, latest first."""
-    lines = [_week(row) for row in season.rows]
-    notes = overrides_of(item for week in season.weeks for item in week.tests)
-    return Group(heading(season.answer), *paragraphs(notes), Text(), *lines, Text())
-
-
-def _week(row: HistoryWeek | HistoryGap) -> Text:
-    if isinstance(row, HistoryGap):
-        return Text(f"          {row.weeks} weeks without a session", style="dim")
-    if not row.sessions and not row.tests:
-        return Text(f"{row.iso_year}-W{row.iso_week:02d}  no session", style="dim")
-    held = f"{row.held} of {row.judged} held" if row.judged else "none judged" if row.sessions else "no session"
-    tests = "".join(f"  ◆ {item.test.sport} test" for item in row.tests)
-    count = f"{len(row.sessions)} session" + ("" if len(row.sessions) == 1 else "s")
-    return Text(
-        printable(f"{row.iso_year}-W{row.iso_week:02d}  {duration_text(row.active_s):>9}  {count:>11}  {held}{tests}")
-    )

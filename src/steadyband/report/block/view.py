@@ -7,8 +7,7 @@ from collections.abc import Iterable, Sequence
 from steadyband.athlete.condensed import Condensed
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.units import duration_text
-from steadyband.report.block.figure import drift_figure, durability_figure
-from steadyband.report.block.figure_tables import drift_table, durability_table
+from steadyband.report.block.figure import drift_figure, drift_table, durability_figure, durability_table
 from steadyband.report.common.hours import hours_plot as common_hours
 from steadyband.report.common.view import Plot, Table, plot
 from steadyband.report.common.words import (
@@ -28,7 +27,6 @@ from steadyband.report.common.words import (
 from steadyband.review.block_drift import DriftChart, LevelTrend, ratio_of
 from steadyband.review.block_model import BlockReview, BlockWeek, SportWeek
 from steadyband.review.drift_sentences import series_words
-from steadyband.review.history import History
 from steadyband.review.model import PlanHours
 
 
@@ -205,21 +203,3 @@ def plan_cells(item: PlanHours) -> tuple[str, ...]:
         duration_text(3600 * item.done),
         "yes" if item.met else "no",
     )
-
-
-def season_table(season: History) -> Table:
-    """Hours per band of each week, latest first."""
-    head = ("week", "active", *BAND_NAMES, "without a band", "judged", "held")
-    rows = tuple(
-        (
-            f"{week.iso_year}-W{week.iso_week:02d}",
-            duration_text(week.active_s),
-            *(duration_text(sum(item.bands[name] for item in week.hours)) for name in BAND_NAMES),
-            duration_text(sum(item.not_banded_s for item in week.hours)),
-            number_text(week.judged),
-            number_text(week.held),
-        )
-        for week in season.weeks
-        if week.sessions
-    )
-    return Table("The season in numbers", head, rows)

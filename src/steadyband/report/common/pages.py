@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from steadyband.report.common import palette
 from steadyband.report.common.assets import Drawer, drawer, policies
 from steadyband.report.common.beside import ALONE, Beside
+from steadyband.report.common.cautions import CAUTIONS
 from steadyband.report.common.figure_base import CONFIG
 from steadyband.report.common.packing import packed
 from steadyband.report.common.page_ribbon import PageRibbon
@@ -23,7 +24,7 @@ from steadyband.report.common.words import capital, sentence
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-ROOMS = ("common/templates", "week", "session", "block", "test", "card", "route", "roster")
+ROOMS = ("common/templates", "week", "session", "block", "season", "test", "card", "route", "roster")
 """Folders of `report` that hold templates, style sheets and scripts; a name stands in one of them only."""
 
 
@@ -38,8 +39,11 @@ class Carried:
 
 
 def render_page(template: str, carried: Carried, values: Mapping[str, object], beside: Beside = ALONE) -> str:
-    """One page of the report's family: `template` extends page.html.j2 and draws what is `carried`."""
-    return environment().get_template(template).render(**_assets(carried, beside), **values)
+    """One page of the report's family: `template` extends page.html.j2 and draws what is `carried`; the cautions are the
+    report's own unless `values` bring others."""
+    return (
+        environment().get_template(template).render(**_assets(carried, beside), **{"cautions": CAUTIONS} | dict(values))
+    )
 
 
 def _assets(carried: Carried, beside: Beside) -> dict[str, object]:

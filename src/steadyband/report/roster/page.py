@@ -15,7 +15,6 @@ from steadyband.report.common.strips import NARROWEST, STRIP_HEAD, Day, Strip, W
 from steadyband.report.common.view import Table
 from steadyband.report.common.words import DASH, capital, counted, date_text, sport_word
 from steadyband.report.roster.work import SCALE_S, Seen
-from steadyband.report.week.view import CAUTIONS
 from steadyband.review.roster_model import GROUPS, Group, Roster, RosterEntry, RosterNote, RosterPlace, RosterTest
 from steadyband.review.roster_sentences import GROUP_HEADS, ORDER_RULE
 
@@ -76,7 +75,6 @@ def roster_page(roster: Roster, seen: Iterable[Seen], page: Path) -> str:
         "swatches": swatches([list(one.codes) for one in shown]),
         "head": STRIP_HEAD,
         "table": _table(roster.places),
-        "cautions": CAUTIONS,
     }
     return render_page("roster.html.j2", Carried(styles=("review.css", "roster.css")), content)
 

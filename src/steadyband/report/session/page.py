@@ -11,14 +11,13 @@ from steadyband.report.common import pages
 from steadyband.report.common.beside import ALONE, Beside
 from steadyband.report.common.page_ribbon import axis_marks
 from steadyband.report.common.ribbon import swatches
-from steadyband.report.common.view import Plot, Table, plot
+from steadyband.report.common.view import Plot, Table
 from steadyband.report.common.words import edges_of, loads_of, ribbon_keys
-from steadyband.report.hills import view as terrain_view
-from steadyband.report.hills.figure import plan_figure, plan_words, profile_figure, profile_words
-from steadyband.report.hills.figure_climbs import efforts_drawn, overlay_figure
-from steadyband.report.hills.figure_tables import overlay_table, plan_table, profile_table
+from steadyband.report.session import hills
+from steadyband.report.session.overlay import overlay_plot
+from steadyband.report.session.plan import plan_plot
+from steadyband.report.session.profile import profile_plot
 from steadyband.report.session.view import session_view
-from steadyband.report.week.view import CAUTIONS
 from steadyband.review.repeat_climbs import RepeatClimb
 
 MOST_REPEATS = 6
@@ -42,50 +41,32 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Besi
     """
     length = len(audit.traces.ribbon) or 1
     item = session_view(audit, 1, length)
-    profile, plan = _plot("profile", audit), _plot("plan", audit)
-    again = [_repeat(climb, audit) for climb in terrain_view.repeats_here(audit, repeats)[:MOST_REPEATS]]
+    profile, plan = profile_plot(audit), plan_plot(audit)
+    again = [_repeat(climb, audit) for climb in hills.repeats_here(audit, repeats)[:MOST_REPEATS]]
     drawn = [profile, plan, *(view.overlay for view in again), item.plot]
     values = {
         "item": item,
         "made_for": f"session {audit.info.start.isoformat()} {audit.info.sport}",
         "marks": axis_marks(length),
-        "answer": terrain_view.answer_text(audit),
-        "changes": terrain_view.changes(audit),
-        "places": terrain_view.place_lines(audit),
-        "ground": terrain_view.ground_lines(audit),
-        "key": terrain_view.key_items(audit),
+        "answer": hills.answer_text(audit),
+        "changes": hills.changes(audit),
+        "places": hills.place_lines(audit),
+        "ground": hills.ground_lines(audit),
+        "key": hills.key_items(audit),
         "swatches": swatches([audit.traces.ribbon]),
         **ribbon_keys([audit], audit.settings),
         "profile": profile,
         "plan": plan,
         "carried": duration_text(audit.settings.surges.carry_over_tau_s) if (audit.traces.carry_over > 0).any() else "",
         "hidden": length_text(audit.info.privacy_m) if audit.info.positions and audit.info.privacy_m else "",
-        "tables": [table for table in (terrain_view.causes_table(audit), terrain_view.climbs_table(audit)) if table],
+        "tables": [table for table in (hills.causes_table(audit), hills.climbs_table(audit)) if table],
         "repeats": again,
         "window": audit.settings.bands.window_s,
-        "cautions": CAUTIONS,
     }
     carried = pages.Carried([one for one in drawn if one], [item.ribbon], more=("terrain.js",))
     return pages.render_page("session.html.j2", carried, values, beside)
 
 
-def _plot(name: str, audit: Audit) -> Plot | None:
-    found = profile_figure(audit) if name == "profile" else plan_figure(audit)
-    if found is None:
-        return None
-    table = profile_table(audit) if name == "profile" else plan_table(audit)
-    if table is None:
-        return None
-    words = profile_words if name == "profile" else plan_words
-    return plot(name, found, words(audit), table)
-
-
 def _repeat(climb: RepeatClimb, audit: Audit) -> RepeatView:
-    overlay = overlay_figure(climb, edges_of(audit)["ceiling"], loads_of(audit))
-    words = f"Load over the length of climb {climb.number}, smoothest and latest effort. The table says the same."
-    return RepeatView(
-        terrain_view.repeats_table(climb, loads_of(audit)),
-        plot(f"climb-{climb.number}", overlay, words, overlay_table(climb, efforts_drawn(climb), loads_of(audit)))
-        if overlay is not None
-        else None,
-    )
+    loads = loads_of(audit)
+    return RepeatView(hills.repeats_table(climb, loads), overlay_plot(climb, edges_of(audit)["ceiling"], loads))

@@ -33,7 +33,7 @@ from steadyband.report.common.words import (
     signed_text,
     verdict_label,
 )
-from steadyband.report.hills.view import hill_lines
+from steadyband.report.session.hills import hill_lines
 from steadyband.report.session.view import bands_table, facts_text, mean_text, repairs_text
 
 

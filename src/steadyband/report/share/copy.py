@@ -218,12 +218,12 @@ def _page(home: AthleteFolder, season: Season, target: Target, cut: Redaction) -
     if target.kind == "session":
         return _session_page(season, target, cut)
     if target.kind == "season":
-        from steadyband.report.block.pages import history_page
+        from steadyband.report.season.page import history_page
 
         return history_page(history(folder, sessions, failures))
     first, last = SHOWN[target.kind](target) or (date.min, date.max)
     if target.kind == "block":
-        from steadyband.report.block.pages import block_page
+        from steadyband.report.block.page import block_page
 
         return block_page(review_block(folder, sessions, failures, ((last - first).days + 1) // 7, last))
     from steadyband.report.week.page import week_page

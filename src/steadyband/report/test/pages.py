@@ -32,13 +32,15 @@ from steadyband.report.common.words import (
 from steadyband.report.test.answers import answer_of_test, answer_of_tests
 from steadyband.report.test.figure_curve import curve_figure, curve_words
 from steadyband.report.test.figure_readings import (
+    edges_over_time_table,
     history_figure,
     history_words,
+    meters_dots_table,
     meters_figure,
     readings_figure,
+    readings_table,
     readings_words,
 )
-from steadyband.report.test.figure_tables import edges_over_time_table, meters_dots_table, readings_table
 from steadyband.report.test.view import edges_table
 from steadyband.steptest.dialogue.plan import CAUTIONS, SAMPLING, STATE, TestPlan
 from steadyband.steptest.dialogue.remarks import clock

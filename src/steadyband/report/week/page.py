@@ -42,7 +42,6 @@ def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
         "tests": [test_view(item) for item in review.tests],
         "window": review.athlete.settings.bands.window_s,
         "range": share_text(review.athlete.settings.steptest.range_share),
-        "cautions": week_view.CAUTIONS,
     }
     plots = [*([hours] if hours else []), *(item.plot for item in sessions if item.plot)]
     return render_page("week.html.j2", Carried(plots, [item.ribbon for item in sessions]), values, beside)

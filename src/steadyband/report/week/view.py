@@ -29,15 +29,6 @@ from steadyband.report.common.words import (
 from steadyband.report.session.view import repairs_text
 from steadyband.review.model import SportHours, WeekReview
 
-CAUTIONS = (
-    "Exercise tests, finger-pricks and training loads can hurt. Whether a test or a load is safe for you is for your "
-    "physician and local practice to say, before you start.",
-    "Chest pain, fainting or unusual breathlessness ends the session: stop and get help.",
-    "One single-use lancet for each prick, never shared; clean hands and surfaces; used lancets into a sharps box, by "
-    "local rules.",
-    "This report judges recordings. It does not diagnose, and it is no substitute for a licensed professional.",
-)
-
 
 def tables(review: WeekReview) -> dict[str, Table | None]:
     """Every table of the week page by name; None where there is nothing to say."""

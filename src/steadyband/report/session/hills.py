@@ -1,4 +1,4 @@
-"""What the pages say about the ground: tables and sentences. Formats, computes nothing."""
+"""The hills of a session in tables and sentences."""
 
 from __future__ import annotations
 
@@ -6,7 +6,15 @@ from collections.abc import Sequence
 
 from steadyband.audit.causewords import BY_BIKE, ON_FOOT, WHERE, leading, telling, where_text
 from steadyband.audit.model import CAUSES, Audit, Climb, Price, Surge, Surges
-from steadyband.ground.units import duration_text, height_text, length_text, place_text, speed_text, time_of_day
+from steadyband.ground.units import (
+    distance_text,
+    duration_text,
+    height_text,
+    length_text,
+    place_text,
+    speed_text,
+    time_of_day,
+)
 from steadyband.report.common.view import Table
 from steadyband.report.common.words import (
     DASH,
@@ -22,14 +30,14 @@ from steadyband.report.common.words import (
     verdict_label,
     zero_or_time,
 )
-from steadyband.report.hills.figure import SYMBOLS, climb_name
+from steadyband.report.session.marks import SYMBOLS
 from steadyband.review.model import Advice
 from steadyband.review.repeat_climbs import RepeatClimb, learnt_text
 
 CLIMBS_TOLD = 6
 """Most climbs told in a terminal, the highest first."""
 TELLING = 3
-"""Most places named on a page (the issue asks for two or three)."""
+"""Most places named on a page."""
 
 
 def answer_text(audit: Audit) -> str:
@@ -89,6 +97,11 @@ def _cause_text(found: Surges, cause: str) -> str:
         return f"{told}."
     rest = len(events) - forced
     return f"{told}; the hill forced {forced}{f', the other {rest} make {time_text(free)}' if rest else ''}."
+
+
+def climb_name(climb: Climb) -> str:
+    """ "1.3 km, 6.2 %"."""
+    return f"{distance_text(climb.length_m)}, {100 * climb.mean_grade:.1f} %"
 
 
 def gear_text(climb: Climb, over_m: float) -> str:

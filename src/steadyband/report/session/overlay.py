@@ -1,15 +1,26 @@
-"""The same hill again, drawn: the smoothest and the latest effort over the length of the climb."""
+"""The same hill again: the smoothest and the latest effort over the length of the climb, and their table."""
 
 from __future__ import annotations
 
-from steadyband.ground.units import height_unit, time_of_day
+from collections.abc import Sequence
+
+from steadyband.ground.units import height_unit, length_text, time_of_day
 from steadyband.report.common.figure_base import Figure, Trace, base_layout, figure, still
 from steadyband.report.common.palette import token
-from steadyband.report.common.words import Loads
+from steadyband.report.common.view import Plot, Table, plot
+from steadyband.report.common.words import DASH, Loads
 from steadyband.report.session.figure import load_axis
 from steadyband.review.repeat_climbs import Effort, RepeatClimb
 
 HEIGHT = 200
+
+
+def overlay_plot(climb: RepeatClimb, ceiling: float | None, loads: Loads) -> Plot | None:
+    """The overlay of a climb with its table; None without load."""
+    drawn = overlay_figure(climb, ceiling, loads)
+    words = f"Load over the length of climb {climb.number}, smoothest and latest effort. The table says the same."
+    table = overlay_table(climb, efforts_drawn(climb), loads)
+    return plot(f"climb-{climb.number}", drawn, words, table) if drawn is not None else None
 
 
 def overlay_figure(climb: RepeatClimb, ceiling: float | None, loads: Loads) -> Figure | None:
@@ -60,3 +71,21 @@ def _line(climb: RepeatClimb, effort: Effort, look: tuple[str, str, str], loads:
         line={"color": token(colour), "width": 2, "dash": dash, "shape": "hvh"},
         hovertemplate=f"%{{x}} {height_unit()[0]}: " + "%{hovertext}<extra>" + name + "</extra>",
     )
+
+
+def overlay_table(climb: RepeatClimb, shown: Sequence[tuple[str, Effort]], loads: Loads) -> Table:
+    """Mean load over the even parts of a climb's length, one column an effort; `shown` is (name, effort) as drawn."""
+    most = max(len(effort.climb.parts) for _, effort in shown)
+    rows = tuple(
+        (
+            length_text((number + 0.5) / most * climb.length_m),
+            *(_part(effort, number, most, loads) for _, effort in shown),
+        )
+        for number in range(most)
+    )
+    return Table("The figure as a table", ("from the foot", *(name for name, _ in shown)), rows)
+
+
+def _part(effort: Effort, number: int, most: int, loads: Loads) -> str:
+    parts = effort.climb.parts
+    return loads.text(parts[number * len(parts) // most]) if parts else DASH

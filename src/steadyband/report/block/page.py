@@ -1,10 +1,9 @@
-"""The pages of the block review and of the season, on the same base as the week's page."""
+"""The page of a block of weeks."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import timedelta
-from typing import Any
 
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.reading import as_the_athlete_reads
@@ -13,13 +12,10 @@ from steadyband.report.common.beside import ALONE, Beside
 from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.strips import STRIP_HEAD, week_row
-from steadyband.report.common.view import Plot
 from steadyband.report.common.words import span_text
 from steadyband.report.test.view import test_view
-from steadyband.report.week.view import CAUTIONS
 from steadyband.review.block_model import BlockReview
-from steadyband.review.history import History, HistoryWeek, monday_of
-from steadyband.steptest.sentences import overrides_of
+from steadyband.review.history import HistoryWeek, monday_of
 
 
 @as_the_athlete_reads
@@ -29,28 +25,26 @@ def block_page(review: BlockReview, beside: Beside = ALONE) -> str:
     hours, durability = review_view.hours_plot(review), review_view.durability_plot(review)
     plots = [item for item in (hours, *(chart for _, chart in charts), durability) if item is not None]
     longest = longest_strip(review.sessions)
-    return _render(
-        "block.html.j2",
-        plots,
-        beside,
-        review=review,
-        made_for=f"block {review.first_day} {review.last_day}",
-        dates=span_text(review.first_day, review.last_day),
-        rows=[week_row(row, longest, beside) for row in block_rows(review)],
-        head=STRIP_HEAD,
-        swatches=swatches(item.strip for item in review.sessions),
-        hours=hours,
-        charts=charts,
-        durability=durability,
-        tables={
+    values: dict[str, object] = {
+        "review": review,
+        "made_for": f"block {review.first_day} {review.last_day}",
+        "dates": span_text(review.first_day, review.last_day),
+        "rows": [week_row(row, longest, beside) for row in block_rows(review)],
+        "head": STRIP_HEAD,
+        "swatches": swatches(item.strip for item in review.sessions),
+        "hours": hours,
+        "charts": charts,
+        "durability": durability,
+        "tables": {
             "weeks": review_view.weeks_table(review),
             "sessions": review_view.sessions_table(review.sessions),
             "distribution": review_view.distribution_table(review),
             "fit": review_view.fit_table(review),
             "plan": review_view.plan_table(review.weeks),
         },
-        tests=[test_view(item) for item in review.tests],
-    )
+        "tests": [test_view(item) for item in review.tests],
+    }
+    return render_page("block.html.j2", Carried(plots, styles=("review.css",)), values, beside)
 
 
 def longest_strip(sessions: Sequence[Condensed]) -> int:
@@ -78,26 +72,3 @@ def block_rows(review: BlockReview) -> list[HistoryWeek]:
         )
         for week in review.weeks
     ]
-
-
-@as_the_athlete_reads
-def history_page(season: History, beside: Beside = ALONE) -> str:
-    """The season as one HTML file: weeks as rows of small ribbons, tests as marks; `beside` as in `block_page`."""
-    sessions = [item for week in season.weeks for item in week.sessions]
-    return _render(
-        "history.html.j2",
-        [],
-        beside,
-        season=season,
-        made_for="season",
-        rows=[week_row(row, season.longest_s, beside) for row in season.rows],
-        head=STRIP_HEAD,
-        swatches=swatches(item.strip for item in sessions),
-        table=review_view.season_table(season),
-        overrides=overrides_of(item for week in season.weeks for item in week.tests),
-    )
-
-
-def _render(template: str, plots: Sequence[Plot], beside: Beside, **content: Any) -> str:
-    values = {"cautions": CAUTIONS, **content}
-    return render_page(template, Carried(plots, styles=("review.css",)), values, beside)

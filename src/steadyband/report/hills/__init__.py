@@ -1,1 +1,0 @@
-"""The ground: profiles, plans, climbs and the same hill again."""

@@ -1,0 +1,1 @@
+"""The season: weeks as rows of small ribbons."""
