@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from steadyband.athlete.sessions import audit_file as audit
     from steadyband.audit.model import Audit
     from steadyband.recording import Recording, read
-    from steadyband.review import WeekReview
+    from steadyband.review import Review
     from steadyband.review import review_week as review
     from steadyband.review.frames import sessions, traces, unreadable, weeks
     from steadyband.steptest import StepTest, ZoneSet, load_tests, make_zones
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 __all__ = [
     "Audit",
     "Recording",
+    "Review",
     "StepTest",
-    "WeekReview",
     "ZoneSet",
     "__version__",
     "audit",
@@ -44,7 +44,7 @@ _PLACES = {
     "Audit": ("steadyband.audit.model", "Audit"),
     "Recording": ("steadyband.recording", "Recording"),
     "StepTest": ("steadyband.steptest", "StepTest"),
-    "WeekReview": ("steadyband.review", "WeekReview"),
+    "Review": ("steadyband.review", "Review"),
     "ZoneSet": ("steadyband.steptest", "ZoneSet"),
     "audit": ("steadyband.athlete.sessions", "audit_file"),
     "load_tests": ("steadyband.steptest", "load_tests"),

@@ -37,8 +37,8 @@ from steadyband.report.test.pages import card_page, meters_page, plan_page, step
 from steadyband.report.test.pages import history_page as tests_page
 from steadyband.report.week.page import week_page
 from steadyband.review.block import review_block
-from steadyband.review.block_model import BlockReview
 from steadyband.review.history import history
+from steadyband.review.model import Review
 from steadyband.review.repeat_climbs import repeat_climbs
 from steadyband.review.roster import make_roster
 from steadyband.review.roster_folders import find_homes
@@ -89,7 +89,7 @@ def _pages(place: Path) -> Iterator[tuple[str, str]]:
     yield from _tests()
 
 
-def made_block(place: Path) -> BlockReview:
+def made_block(place: Path) -> Review:
     """A block whose load creeps, with a session asked about and one too high."""
     sessions = [
         *series([*STEADY, *[0.985] * 4], first=MONDAY, shifts=(2.0,), hr_drift=3.0),

@@ -13,7 +13,7 @@ import pytest
 from report_builders import hard_session, run_without_easy, steady_ride, surging_ride, week
 
 from steadyband.report.week.page import week_page
-from steadyband.review.model import WeekReview
+from steadyband.review.model import Review
 
 EVIL = '<script>alert("x")</script><img src=//example.invalid onerror=alert(1)>'
 VOID = {"meta", "br", "img", "link", "input", "hr"}
@@ -202,7 +202,7 @@ def test_hostile_names_stay_text() -> None:
     assert len(data) == len(seen.scripts) - len(runnable(seen)) - 1
 
 
-def _bare(review: WeekReview) -> WeekReview:
+def _bare(review: Review) -> Review:
     return replace(review, audits=(), sports=(), tests=(), changes=(), went_well=(), decisions=(), left_out=(), plan=())
 
 

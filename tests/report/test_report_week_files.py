@@ -25,12 +25,12 @@ from steadyband.report.season.page import history_page
 from steadyband.report.week.files import write_sessions, write_week
 from steadyband.report.week.page import week_page
 from steadyband.review.history import history
-from steadyband.review.model import WeekReview
+from steadyband.review.model import Review
 
 LINK = re.compile(r'<a [^>]*href="([^"#]+)"')
 
 
-def review_in(folder: Path) -> WeekReview:
+def review_in(folder: Path) -> Review:
     review = week()
     return replace(review, athlete=replace(review.athlete, reports=folder))
 

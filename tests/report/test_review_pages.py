@@ -24,14 +24,14 @@ from steadyband.report.common.strips import strip
 from steadyband.report.season.page import history_page
 from steadyband.report.season.terminal import history_view
 from steadyband.review.block import review_block
-from steadyband.review.block_model import BlockReview
 from steadyband.review.history import history
+from steadyband.review.model import Review
 
 MONDAY = date(2026, 1, 12)
 STEADY = [0.93, 0.94, 0.92, 0.93, 0.94, 0.93, 0.92, 0.93, 0.93, 0.92]
 
 
-def block(tmp_path: Path, **text: object) -> BlockReview:
+def block(tmp_path: Path, **text: object) -> Review:
     sessions = [
         *series([*STEADY, *[0.985] * 4], first=MONDAY, shifts=(2.0,), hr_drift=3.0),
         session(MONDAY + timedelta(days=5), hour=17, guess="hard", in_band=None, agreement=None),
@@ -61,7 +61,12 @@ class Outline(HTMLParser):
 def test_block_page_says_everything_in_words(tmp_path: Path) -> None:
     review = block(tmp_path)
     page = block_page(review)
-    for text in (review.answer, *review.drift_notes, *review.fit_notes, *(item.unless for item in review.decisions)):
+    for text in (
+        review.answer,
+        *review.notes["drift"],
+        *review.notes["fit"],
+        *(item.unless for item in review.decisions),
+    ):
         assert text.replace("'", "&#39;") in page
     assert "unsure: agreement 60 %" in page
     assert "asked about: hard?" in page

@@ -49,7 +49,7 @@ def test_the_week_review_takes_the_local_day(tmp_path: Path, start: datetime, zo
     review = review_week(folder(tmp_path, {"time_zone": zone}), [found])
     assert review.last_day == last_day
     local = pd.Timestamp(start).tz_convert(zone)
-    assert (review.iso_year, review.iso_week) == (local.isocalendar().year, local.isocalendar().week)
+    assert review.name == f"{local:%G-W%V}"
     with pytest.raises(NothingToReviewError):
         review_week(folder(tmp_path, {"time_zone": zone}), [found], ending=last_day + timedelta(days=1))
 

@@ -18,14 +18,14 @@ from steadyband.audit.model import STEADY, Traces
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.settings import Settings
 from steadyband.review.block import review_block
-from steadyband.review.block_model import BlockReview
+from steadyband.review.model import Review
 from steadyband.review.week import review_week
 
 MONDAY = date(2026, 1, 12)
 STEADY_LEVEL = [0.93, 0.94, 0.92, 0.93, 0.94, 0.93, 0.92, 0.93, 0.93, 0.92]
 
 
-def block(tmp_path: Path, sessions: list, **limits: float) -> BlockReview:
+def block(tmp_path: Path, sessions: list, **limits: float) -> Review:
     return review_block(folder(tmp_path, {"settings": {"block": limits}}), sessions)
 
 
@@ -53,14 +53,14 @@ def test_reference_limit_and_break_of_the_chart(tmp_path: Path) -> None:
     assert block(tmp_path, crept, creep_sds=50).creeps == ()
     waiting = block(tmp_path, crept, reference_sessions=20)
     assert waiting.creeps == ()
-    assert any("15 of the 20 sessions" in note for note in waiting.drift_notes)
+    assert any("15 of the 20 sessions" in note for note in waiting.notes["drift"])
     assert len(block(tmp_path, crept, break_days=1).charts) == 15  # one session every second day
 
 
 def test_the_weekly_increase_that_is_mentioned(tmp_path: Path) -> None:
     weeks = [session(MONDAY, minutes=150), session(MONDAY + timedelta(days=7), minutes=180)]  # by hand: +20 %
-    assert len(block(tmp_path, weeks).load_notes) == 1
-    assert block(tmp_path, weeks, increase_percent=25).load_notes == ()
+    assert len(block(tmp_path, weeks).notes["load"]) == 1
+    assert block(tmp_path, weeks, increase_percent=25).notes["load"] == ()
     quiet = folder(tmp_path, {"settings": {"block": {"increase_percent": 25}}})
     told = [review_week(home, [item.audit for item in weeks]).since_last_week for home in (folder(tmp_path), quiet)]
     assert [any("common practice" in line for line in lines) for lines in told] == [True, False]
@@ -104,8 +104,8 @@ def test_weeks_much_the_same(tmp_path: Path) -> None:
 
 def test_a_short_week_before_is_no_base(tmp_path: Path) -> None:
     weeks = [session(MONDAY, minutes=60), session(MONDAY + timedelta(days=7), minutes=90)]  # by hand: 3,600 s, +50 %
-    assert block(tmp_path, weeks).load_notes == ()
-    assert len(block(tmp_path, weeks, short_week_s=3600).load_notes) == 1
+    assert block(tmp_path, weeks).notes["load"] == ()
+    assert len(block(tmp_path, weeks, short_week_s=3600).notes["load"]) == 1
 
 
 def test_every_setting_is_read_somewhere() -> None:

@@ -53,7 +53,7 @@ def block(
     from steadyband.report.block.page import block_page
     from steadyband.report.common.beside import beside
     from steadyband.review.block import review_block
-    from steadyband.review.block_output import block_to_dict
+    from steadyband.review.output import block_to_dict
 
     home = as_read(open_folder(folder))
     season = season_of(home)
@@ -177,7 +177,7 @@ class _PageKeeper:
     def _rewrite(self, arrived: Sequence[Path]) -> None:
         from steadyband.athlete.folder import open_folder
         from steadyband.report.week.files import write_week
-        from steadyband.review.history import monday_of
+        from steadyband.review.hours import monday_of
         from steadyband.review.repeat_climbs import repeat_climbs
         from steadyband.review.week import review_season
 

@@ -57,9 +57,9 @@ def roster(
     from steadyband.ground.writing import write_text_atomically
     from steadyband.report.roster.page import FOLDER, roster_page, roster_place
     from steadyband.report.roster.work import Task
+    from steadyband.review.output import roster_to_dict
     from steadyband.review.roster import make_roster
     from steadyband.review.roster_folders import find_homes
-    from steadyband.review.roster_output import roster_to_dict
 
     if dask is not None:
         _check_cluster(dask)

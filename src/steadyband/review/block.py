@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 
 from steadyband.athlete.condensed import Condensed, in_order
 from steadyband.athlete.folder import AthleteFolder
-from steadyband.athlete.model import Failure, PlanRow
+from steadyband.athlete.model import Failure
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.training_plan import read_plan
 from steadyband.audit.model import BAND_NAMES
@@ -18,36 +18,22 @@ from steadyband.ground.errors import NothingToReviewError
 from steadyband.ground.settings import BlockSettings
 from steadyband.review import block_decisions, block_sentences, sentences
 from steadyband.review.block_drift import (
-    Creep,
-    DriftChart,
-    LevelTrend,
     charted,
     creeps_within,
     drift_charts,
     level_trends,
     ratio_of,
 )
-from steadyband.review.block_model import BlockReview, BlockWeek, SportWeek
 from steadyband.review.distribution import Distribution, distribution
 from steadyband.review.drift_sentences import drift_notes, fit_text
 from steadyband.review.fit_of_test import TestFit, judge_fit, session_shift
-from steadyband.review.hours import sport_hours, tests_in_force
-from steadyband.review.model import SportHours, TestInForce
+from steadyband.review.hours import sport_hours, tests_in_force, week_of
+from steadyband.review.model import Background, Review, SportHours, SportWeek, TestInForce, Week
 from steadyband.review.plan_met import against_plan
 from steadyband.review.surge_rate import surge_rate
 
 WEEKS = 4
 ALL = "all sports"
-
-
-@dataclass(frozen=True, slots=True)
-class Background:
-    """What only many sessions can tell, as it stood on one day: charts, trends, and whether the tests fit."""
-
-    charts: tuple[DriftChart, ...]
-    creeps: tuple[Creep, ...]
-    trends: tuple[LevelTrend, ...]
-    fits: tuple[TestFit, ...]
 
 
 def background(
@@ -102,7 +88,7 @@ def review_block(
     failures: Sequence[Failure] = (),
     weeks: int = WEEKS,
     ending: date | None = None,
-) -> BlockReview:
+) -> Review:
     """The review of `weeks` weeks up to the one of `ending`, or of the latest session.
 
     `sessions` are all of the folder's: charts reach back beyond the block. Raises NothingToReviewError where no session
@@ -118,32 +104,30 @@ def review_block(
     spread = distributions(chosen)
     judged = [item.audit for item in chosen if item.audit.verdict.in_band is not None]
     held = sum(audit.verdict.in_band is True for audit in judged)
-    return BlockReview(
+    return Review(
         athlete=folder.athlete,
         first_day=first,
         last_day=last,
-        sessions=chosen,
+        weeks=rows,
         failures=tuple(failures),
         judged=len(judged),
         held=held,
         unsure=sum(sentences.is_unsure(audit) for audit in judged),
         answer=block_sentences.answer(judged, held, weeks, behind.creeps, behind.trends),
         subline=block_sentences.subline(first, last, audits),
-        weeks=rows,
         sports=sport_hours(audits),
         tests=tests,
-        charts=behind.charts,
-        creeps=behind.creeps,
-        trends=behind.trends,
-        drift_notes=drift_notes(behind.charts, behind.trends, first, last),
-        fits=behind.fits,
-        fit_notes=tuple(fit_text(fit) for fit in behind.fits),
+        behind=behind,
+        notes={
+            "drift": drift_notes(behind.charts, behind.trends, first, last),
+            "fit": tuple(fit_text(fit) for fit in behind.fits),
+            "load": block_sentences.load_notes(rows, limits),
+            "distribution": block_sentences.distribution_notes(spread),
+        },
         distributions=spread,
-        distribution_notes=block_sentences.distribution_notes(spread),
         durability=block_sentences.durability(
             chosen, folder.athlete.settings.drift.hr_drift_percent, folder.athlete.settings.block
         ),
-        load_notes=block_sentences.load_notes(rows, limits),
         limiters=block_sentences.limiters(chosen, tests, spread, limits),
         went_well=block_sentences.went_well(chosen),
         questions=block_sentences.questions(chosen),
@@ -160,33 +144,20 @@ def distributions(sessions: Sequence[Condensed]) -> dict[str, Distribution]:
     return {name: item for name, item in (found | whole).items() if item is not None}
 
 
-def block_weeks(folder: AthleteFolder, sessions: Sequence[Condensed], first: date, weeks: int) -> tuple[BlockWeek, ...]:
-    """One row a week, empty weeks too."""
+def block_weeks(folder: AthleteFolder, sessions: Sequence[Condensed], first: date, weeks: int) -> tuple[Week, ...]:
+    """One row a week, empty weeks too, each with its sports and plan."""
     plan = (*folder.athlete.plan, *read_plan(folder.path / "plan.csv"))
     within = folder.athlete.settings.block.plan_within
-    starts = [first + timedelta(weeks=number) for number in range(weeks)]
-    return tuple(_week(start, _within(sessions, start), plan, within) for start in starts)
-
-
-def _within(sessions: Iterable[Condensed], monday: date) -> list[Condensed]:
-    return [item for item in sessions if monday <= item.day < monday + timedelta(weeks=1)]
-
-
-def _week(monday: date, sessions: Sequence[Condensed], plan: Sequence[PlanRow], within: float) -> BlockWeek:
-    year, week, _ = monday.isocalendar()
-    audits = [item.audit for item in sessions]
-    hours = sport_hours(audits)
-    judged = [audit for audit in audits if audit.verdict.in_band is not None]
-    return BlockWeek(
-        iso_year=year,
-        iso_week=week,
-        first_day=monday,
-        sessions=len(audits),
-        judged=len(judged),
-        held=sum(audit.verdict.in_band is True for audit in judged),
-        active_s=sum(audit.seconds.active for audit in audits),
-        sports=tuple(_sport(item, [s for s in sessions if s.audit.info.sport == item.sport]) for item in hours),
-        plan=against_plan(plan, f"{year}-W{week:02d}", hours, within),
+    rows = [week_of(first + timedelta(weeks=number), sessions, folder.zone_sets) for number in range(weeks)]
+    return tuple(
+        replace(
+            row,
+            sports=tuple(
+                _sport(item, [s for s in row.sessions if s.audit.info.sport == item.sport]) for item in row.hours
+            ),
+            plan=against_plan(plan, row.name, row.hours, within),
+        )
+        for row in rows
     )
 
 

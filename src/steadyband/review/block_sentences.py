@@ -14,11 +14,10 @@ from steadyband.audit.model import Audit
 from steadyband.ground.settings import BlockSettings
 from steadyband.ground.units import day_words, duration_text, load_text
 from steadyband.review.block_drift import Creep, LevelTrend
-from steadyband.review.block_model import BlockWeek, Durability
 from steadyband.review.distribution import Distribution
 from steadyband.review.drift_sentences import series_words, span_words, sport_words
 from steadyband.review.fit_of_test import place_of
-from steadyband.review.model import Advice, TestInForce
+from steadyband.review.model import Advice, Durability, TestInForce, Week
 from steadyband.review.sentences import is_unsure, noun_of, number_word
 
 
@@ -145,14 +144,14 @@ def _per_hour(points: Sequence[tuple[float, float]], limits: BlockSettings) -> s
     return f" Drift {says}: {slope:+.1f} % an hour (95 % interval {low:+.1f} to {high:+.1f})."
 
 
-def load_notes(weeks: Sequence[BlockWeek], limits: BlockSettings) -> tuple[str, ...]:
+def load_notes(weeks: Sequence[Week], limits: BlockSettings) -> tuple[str, ...]:
     """Weeks whose active time rose by more than common practice, as a remark (METHOD 8)."""
     notes = []
     for before, after in pairwise(weeks):
         rise = 100 * (after.active_s / before.active_s - 1) if before.active_s >= limits.short_week_s else 0.0
         if rise > limits.increase_percent:
             notes.append(
-                f"Week {before.iso_week} to {after.iso_week}: {duration_text(before.active_s)} to {duration_text(after.active_s)} "
+                f"Week {before.first_day.isocalendar().week} to {after.first_day.isocalendar().week}: {duration_text(before.active_s)} to {duration_text(after.active_s)} "
                 f"active ({rise:+.0f} %). Common practice keeps increases to 10 to 15 % a week; you or your coach decide."
             )
     return tuple(notes)

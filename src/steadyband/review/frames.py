@@ -15,6 +15,7 @@ from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.review.block_drift import ratio_of
 from steadyband.review.fit_of_test import session_shift
 from steadyband.review.history import history
+from steadyband.review.model import Week, week_name
 
 if TYPE_CHECKING:
     from polars import DataFrame
@@ -53,7 +54,7 @@ def weeks(folder: str | Path) -> DataFrame:
     season = _season(home)
     rows = [
         {
-            "iso_week": f"{week.iso_year}-W{week.iso_week:02d}",
+            "iso_week": week.name,
             "first_day": week.first_day,
             "sport": item.sport,
             "sessions": item.sessions,
@@ -62,7 +63,8 @@ def weeks(folder: str | Path) -> DataFrame:
             "not_banded_h": item.not_banded_s / 3600,
             **_held(item.sport, week.sessions),
         }
-        for week in reversed(history(home, season.sessions).weeks)
+        for week in history(home, season.sessions).weeks
+        if isinstance(week, Week)
         for item in week.hours
     ]
     return pl.DataFrame(rows, infer_schema_length=None)
@@ -81,12 +83,11 @@ def sessions_frame(found: Sequence[Condensed]) -> DataFrame:
 
 
 def _row(item: Condensed) -> dict[str, object]:
-    year, week, _ = item.day.isocalendar()
     shift = session_shift(item.audit, item.stretches)
     return {
         **audit_to_flat(item.audit),
         "path": str(item.path) if item.path else None,
-        "iso_week": f"{year}-W{week:02d}",
+        "iso_week": week_name(item.day),
         "guess": item.guess.intent,
         "load_over_target_top": ratio_of(item.audit),
         "hr_shift_bpm": shift.shift if shift else None,

@@ -1,14 +1,27 @@
-"""Hours per sport and band, and the tests in force on a day."""
+"""One week of sessions: its hours per sport and band; and the tests in force on a day."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
 
+from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.audit.model import BAND_NAMES, Audit
-from steadyband.review.model import SportHours, TestInForce
-from steadyband.steptest import choose
+from steadyband.review.model import SportHours, TestInForce, Week
+from steadyband.steptest import ZoneSet, choose
+
+
+def monday_of(day: date) -> date:
+    """The Monday of the ISO week of a day."""
+    return day - timedelta(days=day.isoweekday() - 1)
+
+
+def week_of(monday: date, sessions: Iterable[Condensed], tests: Iterable[ZoneSet]) -> Week:
+    """The ISO week that begins on `monday`, out of more sessions and tests than its own."""
+    own = tuple(item for item in sessions if monday_of(item.day) == monday)
+    made = tuple(item for item in tests if monday_of(item.test.date) == monday)
+    return Week(monday, own, made, sport_hours([item.audit for item in own]))
 
 
 def sport_hours(audits: Sequence[Audit]) -> tuple[SportHours, ...]:

@@ -1,4 +1,4 @@
-"""The review of one week of an athlete."""
+"""A span of an athlete's weeks, reviewed: one model for a week, a block and the season, with parts switched on."""
 
 from __future__ import annotations
 
@@ -6,14 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from steadyband.athlete.condensed import STRIP_S, Condensed
 from steadyband.athlete.model import Athlete, Failure
 from steadyband.audit.model import Audit
+from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
+from steadyband.review.distribution import Distribution
+from steadyband.review.fit_of_test import TestFit
 from steadyband.steptest.model import ZoneSet
 
 
 @dataclass(frozen=True, slots=True)
 class TestInForce:
-    """The zone set that applies to a sport at the end of the week; None with the reason where there is none."""
+    """The zone set that applies to a sport at the end of the span; None with the reason where there is none."""
 
     __test__ = False
 
@@ -26,7 +30,7 @@ class TestInForce:
 
 @dataclass(frozen=True, slots=True)
 class SportHours:
-    """Seconds per band of one sport in the week, all intents; `surges` counts endurance and other sessions alike."""
+    """Seconds per band of one sport in the span, all intents; `surges` counts endurance and other sessions alike."""
 
     sport: str
     sessions: int
@@ -54,39 +58,153 @@ class PlanHours:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to change or decide: a few bold words, the sentence, and the numbers it stands on."""
+    """One thing to change or decide: a few bold words, the sentence, the numbers it stands on, and what would change the mind."""
 
     head: str
     text: str
     numbers: Mapping[str, float] = field(default_factory=dict)
+    unless: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class WeekReview:
-    """One ISO week of one athlete (METHOD 8)."""
+class SportWeek:
+    """One sport in one week; None where nothing tells it.
 
-    athlete: Athlete
-    iso_year: int
-    iso_week: int
+    `load_ratio` is mean load over target top of the endurance sessions, `surges_per_hour` theirs as well, `hr_shift`
+    [bpm] heart rate above the test's in steady stretches.
+    """
+
+    sport: str
+    hours: SportHours
+    heavy_share: float | None
+    load_ratio: float | None
+    surges_per_hour: float | None
+    hr_shift: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """One ISO week: its sessions in time order, the tests made in it, hours by sport.
+
+    `sports` (a block's table) and `plan` are filled where they are asked for.
+    """
+
+    first_day: date
+    sessions: tuple[Condensed, ...]
+    tests: tuple[ZoneSet, ...]
+    hours: tuple[SportHours, ...]
+    sports: tuple[SportWeek, ...] = ()
+    plan: tuple[PlanHours, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The week as ISO 8601 writes it: "2026-W20"."""
+        return week_name(self.first_day)
+
+    @property
+    def judged(self) -> int:
+        """How many sessions were judged."""
+        return sum(item.audit.verdict.in_band is not None for item in self.sessions)
+
+    @property
+    def held(self) -> int:
+        """How many held the band."""
+        return sum(item.audit.verdict.in_band is True for item in self.sessions)
+
+    @property
+    def active_s(self) -> int:
+        """Active time [s]."""
+        return sum(item.audit.seconds.active for item in self.sessions)
+
+
+def week_name(day: date) -> str:
+    """The ISO week of a day as ISO 8601 writes it: "2026-W20"."""
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Weeks on end without a session or a test."""
+
     first_day: date
     last_day: date
-    audits: tuple[Audit, ...]
-    failures: tuple[Failure, ...]
+    weeks: int
+
+
+@dataclass(frozen=True, slots=True)
+class Durability:
+    """Heart-rate drift against session length in one sport: (hours, drift in %) of each session that has one."""
+
+    sport: str
+    points: tuple[tuple[float, float], ...]
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Background:
+    """What only many sessions can tell, as it stood on the last day: charts, what crept in the span, trends, how the tests fit."""
+
+    charts: tuple[DriftChart, ...] = ()
+    creeps: tuple[Creep, ...] = ()
+    trends: tuple[LevelTrend, ...] = ()
+    fits: tuple[TestFit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """Some weeks of one athlete (METHOD 8).
+
+    Every span has the first block of fields. A single week adds its audits with their rows, what to change and the comparison
+    with the week before; a block adds distribution, durability and limiters. `notes` holds sentences by topic: "test", "fit",
+    "drift", "load", "distribution".
+    """
+
+    athlete: Athlete
+    first_day: date
+    last_day: date
+    weeks: tuple[Week | Gap, ...]
+    failures: tuple[Failure, ...] = ()
     judged: int
     held: int
-    unsure: int
+    unsure: int = 0
     answer: str
-    subline: str
-    sports: tuple[SportHours, ...]
-    tests: tuple[TestInForce, ...]
-    test_notes: tuple[str, ...]
-    changes: tuple[Advice, ...]
-    went_well: tuple[Advice, ...]
-    decisions: tuple[Advice, ...]
-    left_out: tuple[str, ...]
+    subline: str = ""
+    sports: tuple[SportHours, ...] = ()
+    tests: tuple[TestInForce, ...] = ()
+    behind: Background = Background()
+    notes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    questions: tuple[Advice, ...] = ()  # sessions asked about rather than judged
+    went_well: tuple[Advice, ...] = ()
+    decisions: tuple[Advice, ...] = ()
+    left_out: tuple[str, ...] = ()
+    # one week
+    audits: tuple[Audit, ...] = ()
+    changes: tuple[Advice, ...] = ()
+    creeps: tuple[Advice, ...] = ()  # what crept, as something to decide
     plan: tuple[PlanHours, ...] = ()
     since_last_week: tuple[str, ...] = ()
-    questions: tuple[Advice, ...] = ()  # sessions asked about rather than judged
-    fits: tuple[str, ...] = ()  # does the test still fit, one sentence a sport
-    fit_by_sport: Mapping[str, str] = field(default_factory=dict)  # the same in a word or two
-    creeps: tuple[Advice, ...] = ()  # block drift whose signal fell into this week
+    # a block
+    distributions: Mapping[str, Distribution] = field(default_factory=dict)  # sport, and "all sports"
+    durability: tuple[Durability, ...] = ()
+    limiters: tuple[Advice, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The ISO week it begins with: "2026-W20"."""
+        return week_name(self.first_day)
+
+    @property
+    def sessions(self) -> tuple[Condensed, ...]:
+        """Every session of its weeks, in the order of the weeks."""
+        return tuple(item for week in self.weeks if isinstance(week, Week) for item in week.sessions)
+
+    @property
+    def longest_s(self) -> int:
+        """Seconds of the longest session, the width of a full ribbon."""
+        return max((STRIP_S * len(item.strip) for item in self.sessions), default=STRIP_S)
+
+    @property
+    def fit_by_sport(self) -> dict[str, str]:
+        """Whether each sport's test still fits, in a word or two."""
+        return {fit.sport: fit.fit for fit in self.behind.fits}

@@ -16,7 +16,7 @@ from steadyband.ground.plain import plain
 from steadyband.review import roster_sentences as say
 from steadyband.review.block import check_test
 from steadyband.review.fit_of_test import TestFit
-from steadyband.review.model import TestInForce, WeekReview
+from steadyband.review.model import Review, TestInForce
 from steadyband.review.roster_folders import Home
 from steadyband.review.roster_model import (
     GROUPS,
@@ -54,7 +54,7 @@ def without_sessions(home: Home, folder: AthleteFolder, season: Season) -> Roste
 
 
 @as_the_athlete_reads
-def entry_of(folder: AthleteFolder, home: Home, season: Season, review: WeekReview, page: Path) -> RosterEntry:
+def entry_of(folder: AthleteFolder, home: Home, season: Season, review: Review, page: Path) -> RosterEntry:
     """The week of one athlete, condensed; `page` is the athlete's own page of it."""
     tests = tuple(_checked(folder, season, review))
     notes = [
@@ -98,7 +98,7 @@ def _finding_text(finding: Finding, audit: Audit) -> str:
     return " ".join([finding.text, *more, *say.doubt(audit)])
 
 
-def _checked(folder: AthleteFolder, season: Season, review: WeekReview) -> Iterable[tuple[TestInForce, TestFit | None]]:
+def _checked(folder: AthleteFolder, season: Season, review: Review) -> Iterable[tuple[TestInForce, TestFit | None]]:
     """The tests of the sports done in the week, with the check of each against recent heart rates."""
     done = {audit.info.sport for audit in review.audits}
     for item in review.tests:

@@ -20,8 +20,8 @@ from steadyband.review import sentences, week_sentences
 from steadyband.review.block import background
 from steadyband.review.block_sentences import questions
 from steadyband.review.drift_sentences import creep_advice, fit_text, trend_advice
-from steadyband.review.hours import sport_hours, tests_in_force
-from steadyband.review.model import WeekReview
+from steadyband.review.hours import sport_hours, tests_in_force, week_of
+from steadyband.review.model import Review, week_name
 from steadyband.review.plan_met import against_plan
 
 __all__ = ["IsoWeek", "iso_week", "review_week", "sport_hours", "tests_in_force", "week_to_review"]
@@ -58,7 +58,7 @@ def review_week(
     failures: Sequence[Failure] = (),
     ending: date | None = None,
     season: Sequence[Condensed] | None = None,
-) -> WeekReview:
+) -> Review:
     """The review of the week that holds `ending`, or of the latest week with a session.
 
     `audits` are those of the week at least. What needs more than a week (block drift, the check of the test, the week
@@ -79,19 +79,18 @@ def review_week(
     hours = sport_hours(chosen)
     limits = folder.athlete.settings.block
     plan = against_plan(
-        (*folder.athlete.plan, *read_plan(folder.path / "plan.csv")), f"{year}-W{week:02d}", hours, limits.plan_within
+        (*folder.athlete.plan, *read_plan(folder.path / "plan.csv")), week_name(first), hours, limits.plan_within
     )
     creeps = (
         *(creep_advice(creep) for creep in behind.creeps),
         *(trend_advice(trend) for trend in behind.trends if trend.raised),
     )
     open_questions = questions([item for item in known if first <= item.day <= last])
-    return WeekReview(
+    return Review(
         athlete=folder.athlete,
-        iso_year=year,
-        iso_week=week,
         first_day=first,
         last_day=last,
+        weeks=(week_of(first, known, folder.zone_sets),),
         audits=chosen,
         failures=tuple(failures),
         judged=len(judged),
@@ -101,7 +100,8 @@ def review_week(
         subline=sentences.subline(week, first, last),
         sports=hours,
         tests=tests,
-        test_notes=(*sentences.test_notes(tests), *(fit_text(fit) for fit in behind.fits)),
+        behind=behind,
+        notes={"test": sentences.test_notes(tests), "fit": tuple(fit_text(fit) for fit in behind.fits)},
         changes=sentences.changes(judged),
         went_well=(*sentences.went_well(judged), *week_sentences.plan_kept(plan)),
         decisions=week_sentences.decisions(
@@ -111,14 +111,12 @@ def review_week(
         plan=plan,
         since_last_week=week_sentences.since_last_week(known, first, folder.athlete.settings.block),
         questions=open_questions,
-        fits=tuple(fit_text(fit) for fit in behind.fits),
-        fit_by_sport={fit.sport: fit.fit for fit in behind.fits},
         creeps=creeps,
     )
 
 
 @as_the_athlete_reads
-def review_season(folder: AthleteFolder, season: Season, ending: date | None = None) -> WeekReview:
+def review_season(folder: AthleteFolder, season: Season, ending: date | None = None) -> Review:
     """The review of a week out of a whole season, with what was said about the files of its days.
 
     Raises NothingToReviewError where there is no session in the week.

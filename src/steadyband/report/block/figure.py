@@ -14,7 +14,7 @@ from steadyband.report.common.palette import token
 from steadyband.report.common.view import Table
 from steadyband.report.common.words import DASH, capital, day_text, number_text, signed_text, verdict_label
 from steadyband.review.block_drift import DriftChart, LevelTrend
-from steadyband.review.block_model import Durability
+from steadyband.review.model import Durability
 
 CHART_HEIGHT = 330
 SHORT_HEIGHT = 210

@@ -7,14 +7,14 @@ from dataclasses import replace
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from steadyband.report.block.view import fit_table, plan_table, weeks_table
+from steadyband.report.block.view import fit_table, plan_table, weeks_of, weeks_table
 from steadyband.report.common.fitted import Fitted, printable
 from steadyband.report.common.terminal import heading, lead, paragraph, paragraphs, titled
 from steadyband.report.common.view import Table as TableView
-from steadyband.review.block_model import BlockReview
+from steadyband.review.model import Review
 
 
-def block_view(review: BlockReview) -> RenderableType:
+def block_view(review: Review) -> RenderableType:
     """The block: the answer, decisions with what would change the mind, weeks, drift, distribution, durability, fit."""
     parts: list[RenderableType] = [heading(review.answer), paragraph(review.subline)]
     parts += titled(
@@ -23,17 +23,17 @@ def block_view(review: BlockReview) -> RenderableType:
     parts += titled("Asked about rather than judged", [lead(f"{item.head} ", item.text) for item in review.questions])
     parts += titled("What holds it back", [lead(f"{item.head} ", item.text) for item in review.limiters])
     parts += titled("What went well", [lead(f"{item.head} ", item.text) for item in review.went_well])
-    parts += titled("Does the load creep?", paragraphs(review.drift_notes))
-    parts += titled("Week by week", [*_weeks(review), *paragraphs(review.load_notes)])
-    parts += titled("How intensity was spread", paragraphs(review.distribution_notes))
+    parts += titled("Does the load creep?", paragraphs(review.notes["drift"]))
+    parts += titled("Week by week", [*_weeks(review), *paragraphs(review.notes["load"])])
+    parts += titled("How intensity was spread", paragraphs(review.notes["distribution"]))
     parts += titled("Durability", paragraphs(item.text for item in review.durability))
-    parts += titled("Does the test still fit?", [*_table(fit_table(review)), *paragraphs(review.fit_notes)])
+    parts += titled("Does the test still fit?", [*_table(fit_table(review)), *paragraphs(review.notes["fit"])])
     parts += titled("Left out or repaired", paragraphs(review.left_out))
     return Group(*parts, Text())
 
 
-def _weeks(review: BlockReview) -> list[RenderableType]:
-    tables = [table for table in (weeks_table(review), plan_table(review.weeks)) if table and table.rows]
+def _weeks(review: Review) -> list[RenderableType]:
+    tables = [table for table in (weeks_table(review), plan_table(weeks_of(review))) if table and table.rows]
     return [part for table in tables for part in _table(table, caption="" if table is tables[0] else table.caption)]
 
 

@@ -25,28 +25,32 @@ from steadyband.report.common.words import (
     verdict_label,
 )
 from steadyband.review.block_drift import DriftChart, LevelTrend, ratio_of
-from steadyband.review.block_model import BlockReview, BlockWeek, SportWeek
 from steadyband.review.drift_sentences import series_words
-from steadyband.review.model import PlanHours
+from steadyband.review.model import PlanHours, Review, SportWeek, Week
 
 
-def hours_plot(review: BlockReview) -> Plot | None:
+def hours_plot(review: Review) -> Plot | None:
     """Hours per band, week by week, all sports together."""
-    rows = [(_week_name(week), _bands(week)) for week in review.weeks]
+    rows = [(_week_name(week), _bands(week)) for week in weeks_of(review)]
     return common_hours(rows, "Hours in each band, week by week, all sports together.")
 
 
-def _week_name(week: BlockWeek) -> str:
-    return f"Week {week.iso_week}"
+def weeks_of(review: Review) -> list[Week]:
+    """The weeks of a block; it has no gaps."""
+    return [week for week in review.weeks if isinstance(week, Week)]
 
 
-def _bands(week: BlockWeek) -> dict[str, int]:
+def _week_name(week: Week) -> str:
+    return f"Week {week.first_day.isocalendar().week}"
+
+
+def _bands(week: Week) -> dict[str, int]:
     return {name: sum(item.hours.bands[name] for item in week.sports) for name in BAND_NAMES}
 
 
-def weeks_table(review: BlockReview) -> Table:
+def weeks_table(review: Review) -> Table:
     """Each week and sport: time, heavy share, mean load against the target top, surges, heart rate against the test."""
-    rows = tuple(row for week in review.weeks for row in _week_rows(week))
+    rows = tuple(row for week in weeks_of(review) for row in _week_rows(week))
     head = (
         "week",
         "sport",
@@ -63,7 +67,7 @@ def weeks_table(review: BlockReview) -> Table:
     return Table("Week by week", head, rows, words=2, note=note)
 
 
-def _week_rows(week: BlockWeek) -> Iterable[tuple[str, ...]]:
+def _week_rows(week: Week) -> Iterable[tuple[str, ...]]:
     if not week.sports:
         yield (_week_name(week), "no session", *(DASH,) * 5)
     for item in week.sports:
@@ -101,10 +105,10 @@ def _session_row(item: Condensed) -> tuple[str, ...]:
     )
 
 
-def chart_plots(review: BlockReview) -> tuple[tuple[str, Plot], ...]:
+def chart_plots(review: Review) -> tuple[tuple[str, Plot], ...]:
     """(title, figure) of each chart with a session in the block."""
-    shown = [chart for chart in review.charts if _reaches(chart, review)]
-    trends = [trend for trend in review.trends if trend.raised]
+    shown = [chart for chart in review.behind.charts if _reaches(chart, review)]
+    trends = [trend for trend in review.behind.trends if trend.raised]
     return tuple(
         (_chart_title(chart), _chart_plot(chart, number, _trend_of(chart, trends)))
         for number, chart in enumerate(shown, 1)
@@ -116,7 +120,7 @@ def _trend_of(chart: DriftChart, trends: Sequence[LevelTrend]) -> LevelTrend | N
     return next((item for item in trends if (item.sport, item.channel) == key), None)
 
 
-def _reaches(chart: DriftChart, review: BlockReview) -> bool:
+def _reaches(chart: DriftChart, review: Review) -> bool:
     return len(chart.sessions) > 1 and chart.sessions[-1].day >= review.first_day
 
 
@@ -131,7 +135,7 @@ def _chart_plot(chart: DriftChart, number: int, trend: LevelTrend | None) -> Plo
     return plot(f"chart-{number}", drift_figure(chart, trend), words, drift_table(chart, trend))
 
 
-def durability_plot(review: BlockReview) -> Plot | None:
+def durability_plot(review: Review) -> Plot | None:
     """Heart-rate drift against length; None with fewer than three sessions."""
     if sum(len(row.points) for row in review.durability) < 3:
         return None
@@ -139,7 +143,7 @@ def durability_plot(review: BlockReview) -> Plot | None:
     return plot("durability", durability_figure(review.durability), words, durability_table(review.durability))
 
 
-def distribution_table(review: BlockReview) -> Table | None:
+def distribution_table(review: Review) -> Table | None:
     """Shares over three domains and the index."""
     if not review.distributions:
         return None
@@ -160,7 +164,7 @@ def distribution_table(review: BlockReview) -> Table | None:
     return Table("Intensity over three domains", head, rows, words=2, note=note)
 
 
-def fit_table(review: BlockReview) -> Table | None:
+def fit_table(review: Review) -> Table | None:
     """The intervals behind the check of the tests."""
     rows = tuple(
         (
@@ -172,7 +176,7 @@ def fit_table(review: BlockReview) -> Table | None:
             f"{signed_text(item.low, '', 1)} to {signed_text(item.high, 'bpm', 1)}",
             number_text(item.hot) if item.known_temperature else "no temperature",
         )
-        for fit in review.fits
+        for fit in review.behind.fits
         for item in fit.intervals
     )
     head = (
@@ -187,7 +191,7 @@ def fit_table(review: BlockReview) -> Table | None:
     return Table("Heart rate at the same load", head, rows, words=2) if rows else None
 
 
-def plan_table(weeks: Sequence[BlockWeek]) -> Table | None:
+def plan_table(weeks: Sequence[Week]) -> Table | None:
     """Hours planned and done, line by line; None without a plan."""
     rows = tuple((_week_name(week), *plan_cells(item)) for week in weeks for item in week.plan)
     return Table("Plan and done", ("week", "sport", "band", "planned", "done", "kept"), rows, words=3) if rows else None

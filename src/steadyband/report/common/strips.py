@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from steadyband.athlete.condensed import STRIP_S, Condensed
 from steadyband.audit.model import BAND_NAMES, Audit
@@ -19,7 +20,7 @@ from steadyband.report.common.words import (
     verdict_label,
     zero_or_time,
 )
-from steadyband.review.history import HistoryGap, HistoryWeek
+from steadyband.review.model import Gap, Week
 from steadyband.steptest.model import ZoneSet
 
 STRIP_HEAD = ("session", "verdict", "active", *BAND_NAMES)
@@ -105,16 +106,21 @@ def _words(item: Condensed) -> str:
     return f"{day_text(item.day)}, {session_word(audit.info.sport)}, {length}: {verdict_label(audit)}"
 
 
-def week_row(row: HistoryWeek | HistoryGap, longest_s: int, beside: Beside = ALONE) -> WeekRow:
+def week_row(row: Week | Gap, longest_s: int, beside: Beside = ALONE) -> WeekRow:
     """One row of the season page."""
-    if isinstance(row, HistoryGap):
+    if isinstance(row, Gap):
         dates = f"{row.first_day:%-d %b %Y} to {row.last_day:%-d %b %Y}"
         return WeekRow("", dates, (), f"{row.weeks} weeks without a session")
     days = tuple(_day(row, number, longest_s, beside) for number in range(1, 8))
-    return WeekRow(f"{row.iso_year}, week {row.iso_week}", f"from {row.first_day:%-d %b}", days, _line(row))
+    return WeekRow(_week_text(row.first_day), f"from {row.first_day:%-d %b}", days, _line(row))
 
 
-def _day(row: HistoryWeek, number: int, longest_s: int, beside: Beside) -> Day:
+def _week_text(day: date) -> str:
+    year, week, _ = day.isocalendar()
+    return f"{year}, week {week}"
+
+
+def _day(row: Week, number: int, longest_s: int, beside: Beside) -> Day:
     sessions = [item for item in row.sessions if item.day.isoweekday() == number]
     names = session_names([item.audit for item in sessions])
     strips = tuple(strip(item, longest_s, beside.session(name)) for item, name in zip(sessions, names, strict=True))
@@ -133,7 +139,7 @@ def test_words(item: ZoneSet) -> str:
     return f"{capital(sport_word(item.test.sport))}: step test" + ("" if item.usable else " (gives no zones)")
 
 
-def _line(row: HistoryWeek) -> str:
+def _line(row: Week) -> str:
     if not row.sessions:
         return "no session"
     held = f"{row.held} of {row.judged} held" if row.judged else "none judged"

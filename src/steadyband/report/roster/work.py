@@ -10,7 +10,6 @@ from functools import lru_cache, partial
 from pathlib import Path
 
 from steadyband.athlete.cluster import DaskExecutor
-from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.executor import Executor, Here
 from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.athlete.parallel import spread_apart
@@ -22,8 +21,7 @@ from steadyband.ground.errors import ExecutorError, SteadybandError
 from steadyband.report.common.beside import beside
 from steadyband.report.common.strips import WeekRow, week_row
 from steadyband.report.week.files import write_week
-from steadyband.review.history import HistoryWeek
-from steadyband.review.model import WeekReview
+from steadyband.review.model import Review
 from steadyband.review.repeat_climbs import repeat_climbs
 from steadyband.review.roster import day_to_review, entry_of, unusable, without_sessions
 from steadyband.review.roster_folders import Home
@@ -86,25 +84,18 @@ def _looked_after(home: Home, task: Task, executor: Executor) -> Seen:
         return Seen(without_sessions(home, folder, season), notices=season.notices)
     review = review_season(folder, season, day)
     page = write_week(review, repeat_climbs(item.audit for item in season.sessions), task.shared_assets)
-    sessions = tuple(item for item in season.sessions if review.first_day <= item.day <= review.last_day)
     return Seen(
         entry=entry_of(folder, home, season, review, page),
-        row=_row(folder, review, sessions, task.page),
-        longest_s=max(60 * len(item.strip) for item in sessions),
-        codes=frozenset(int(code) for item in sessions for code in item.strip),
+        row=_row(folder, review, task.page),
+        longest_s=review.longest_s,
+        codes=frozenset(int(code) for item in review.sessions for code in item.strip),
         notices=season.notices,
     )
 
 
 @as_the_athlete_reads
-def _row(folder: AthleteFolder, review: WeekReview, sessions: tuple[Condensed, ...], page: Path) -> WeekRow:
-    first, last = review.first_day, review.last_day
-    tests = tuple(zones for zones in folder.zone_sets if first <= zones.test.date <= last)
-    active = sum(audit.seconds.active for audit in review.audits)
-    week = HistoryWeek(
-        review.iso_year, review.iso_week, first, sessions, tests, (), review.judged, review.held, active
-    )  # fmt: skip
-    return week_row(week, SCALE_S, replace(beside(folder.athlete.reports, page), links=()))
+def _row(folder: AthleteFolder, review: Review, page: Path) -> WeekRow:
+    return week_row(review.weeks[0], SCALE_S, replace(beside(folder.athlete.reports, page), links=()))
 
 
 def look_after_all(homes: Iterable[Home], task: Task, processes: int | None = None) -> Generator[Seen]:

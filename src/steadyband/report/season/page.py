@@ -8,21 +8,22 @@ from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.strips import STRIP_HEAD, week_row
 from steadyband.report.season.table import season_table
-from steadyband.review.history import History
+from steadyband.review.model import Review, Week
 from steadyband.steptest.sentences import overrides_of
 
 
 @as_the_athlete_reads
-def history_page(season: History, beside: Beside = ALONE) -> str:
+def history_page(season: Review, beside: Beside = ALONE) -> str:
     """The season as one HTML file: weeks as rows of small ribbons, tests as marks; `beside` as in `block_page`."""
-    sessions = [item for week in season.weeks for item in week.sessions]
     values: dict[str, object] = {
         "season": season,
         "made_for": "season",
-        "rows": [week_row(row, season.longest_s, beside) for row in season.rows],
+        "rows": [week_row(row, season.longest_s, beside) for row in reversed(season.weeks)],
         "head": STRIP_HEAD,
-        "swatches": swatches(item.strip for item in sessions),
+        "swatches": swatches(item.strip for item in season.sessions),
         "table": season_table(season),
-        "overrides": overrides_of(item for week in season.weeks for item in week.tests),
+        "overrides": overrides_of(
+            item for week in reversed(season.weeks) if isinstance(week, Week) for item in week.tests
+        ),
     }
     return render_page("history.html.j2", Carried(styles=("review.css",)), values, beside)

@@ -12,23 +12,23 @@ from steadyband.report.common.tables import csv_of
 from steadyband.report.common.view import Table
 from steadyband.report.common.words import number_text
 from steadyband.review.frames import sessions_frame
-from steadyband.review.history import History
+from steadyband.review.model import Review, Week
 
 
-def season_table(season: History) -> Table:
+def season_table(season: Review) -> Table:
     """Hours per band of each week, latest first."""
     head = ("week", "active", *BAND_NAMES, "without a band", "judged", "held")
     rows = tuple(
         (
-            f"{week.iso_year}-W{week.iso_week:02d}",
+            week.name,
             duration_text(week.active_s),
             *(duration_text(sum(item.bands[name] for item in week.hours)) for name in BAND_NAMES),
             duration_text(sum(item.not_banded_s for item in week.hours)),
             number_text(week.judged),
             number_text(week.held),
         )
-        for week in season.weeks
-        if week.sessions
+        for week in reversed(season.weeks)
+        if isinstance(week, Week) and week.sessions
     )
     return Table("The season in numbers", head, rows)
 

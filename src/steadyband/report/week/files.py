@@ -15,7 +15,7 @@ from steadyband.audit.model import Audit
 from steadyband.ground.writing import write_text_atomically
 from steadyband.report.common.assets import plotly_version, share_plotly
 from steadyband.report.common.beside import SESSIONS, Beside, Link, beside, session_names
-from steadyband.review.model import WeekReview
+from steadyband.review.model import Review
 from steadyband.review.repeat_climbs import RepeatClimb
 
 HEAD_BYTES = 4096
@@ -24,12 +24,12 @@ HEAD_BYTES = 4096
 Climbs = Callable[[], Sequence[RepeatClimb]]
 
 
-def week_place(review: WeekReview) -> Path:
+def week_place(review: Review) -> Path:
     """Where a week's page belongs."""
-    return review.athlete.reports / f"week-{review.iso_year}-W{review.iso_week:02d}.html"
+    return review.athlete.reports / f"week-{review.name}.html"
 
 
-def write_week(review: WeekReview, again: Sequence[RepeatClimb], shared: bool = False) -> Path:
+def write_week(review: Review, again: Sequence[RepeatClimb], shared: bool = False) -> Path:
     """Write the page of a week and its sessions' own pages, and return the week's place.
 
     `again` are the climbs ridden or run again in the whole folder. The sessions' pages always use the shared copy of plotly,
@@ -46,13 +46,14 @@ def write_week(review: WeekReview, again: Sequence[RepeatClimb], shared: bool = 
 
 
 @as_the_athlete_reads
-def write_sessions(review: WeekReview, again: Sequence[RepeatClimb], week: Path) -> tuple[Path, ...]:
+def write_sessions(review: Review, again: Sequence[RepeatClimb], week: Path) -> tuple[Path, ...]:
     """Write the own pages of a week's sessions where they are not there as they would be; return those written.
 
     `week` is the week's page, to which each leads back.
     """
     folder = review.athlete.reports / SESSIONS
-    link = Link(f"Week {review.iso_week} of {review.iso_year}", f"../{week.name}")
+    year, number, _ = review.first_day.isocalendar()
+    link = Link(f"Week {number} of {year}", f"../{week.name}")
     plotly = share_plotly(review.athlete.reports, folder / "one.html")
     written = []
     for name, audit in zip(session_names(review.audits), review.audits, strict=True):
@@ -65,7 +66,7 @@ def write_sessions(review: WeekReview, again: Sequence[RepeatClimb], week: Path)
     return tuple(written)
 
 
-def _write_week(page: Path, review: WeekReview, around: Beside) -> None:
+def _write_week(page: Path, review: Review, around: Beside) -> None:
     from steadyband.report.week.page import week_page
 
     _write(page, week_page(review, around))

@@ -12,11 +12,11 @@ from steadyband.report.common.words import ribbon_keys, share_text, span_text
 from steadyband.report.session.view import session_view
 from steadyband.report.test.view import limits_table, test_view
 from steadyband.report.week import view as week_view
-from steadyband.review.model import WeekReview
+from steadyband.review.model import Review
 
 
 @as_the_athlete_reads
-def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
+def week_page(review: Review, beside: Beside = ALONE) -> str:
     """The week's report as one HTML file that needs no network.
 
     Every text is escaped by the template engine; a content security policy forbids every load and every script but
@@ -27,7 +27,7 @@ def week_page(review: WeekReview, beside: Beside = ALONE) -> str:
     hours = week_view.hours_plot(review)
     values = {
         "review": review,
-        "made_for": f"week {review.iso_year}-W{review.iso_week:02d}",
+        "made_for": f"week {review.name}",
         "dates": span_text(review.first_day, review.last_day),
         "sessions": sessions,
         "own": dict(

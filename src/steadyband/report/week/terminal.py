@@ -19,10 +19,10 @@ from steadyband.report.session.terminal import agreement_note
 from steadyband.report.session.view import detail_line
 from steadyband.report.test.view import limits_table
 from steadyband.report.week.view import plan_table, sports_table, titles
-from steadyband.review.model import Advice, WeekReview
+from steadyband.review.model import Advice, Review
 
 
-def week_view(review: WeekReview) -> RenderableType:
+def week_view(review: Review) -> RenderableType:
     """The week: the answer, a ribbon for each session on one time axis, what to change and decide, hours, tests."""
     longest = longest_of(review.audits)
     parts: list[RenderableType] = [heading(review.answer), paragraph(review.subline), Text()]
@@ -42,7 +42,7 @@ def week_view(review: WeekReview) -> RenderableType:
     plan = plan_table(review)
     if plan is not None:
         parts += [Text(), Fitted(plan)]
-    parts += titled("The test in force", [paragraph(line) for line in review.test_notes])
+    parts += titled("The test in force", [paragraph(line) for line in (*review.notes["test"], *review.notes["fit"])])
     parts += titled("Left out or repaired", [paragraph(line) for line in review.left_out])
     return Group(*parts, Text())
 

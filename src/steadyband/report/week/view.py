@@ -27,10 +27,10 @@ from steadyband.report.common.words import (
     zero_or_time,
 )
 from steadyband.report.session.view import repairs_text
-from steadyband.review.model import SportHours, WeekReview
+from steadyband.review.model import Review, SportHours
 
 
-def tables(review: WeekReview) -> dict[str, Table | None]:
+def tables(review: Review) -> dict[str, Table | None]:
     """Every table of the week page by name; None where there is nothing to say."""
     return {
         "sports": sports_table(review),
@@ -52,7 +52,7 @@ def titles(audits: Sequence[Audit]) -> tuple[str, ...]:
     )
 
 
-def hours_plot(review: WeekReview) -> Plot | None:
+def hours_plot(review: Review) -> Plot | None:
     """Hours per band: each session, then each sport's week."""
     banded = [audit for audit in review.audits if audit.bands]
     rows: list[tuple[str, Mapping[str, int]]] = [
@@ -67,7 +67,7 @@ def _all_of(item: SportHours) -> str:
     return counted(item.sessions, session_word(item.sport))
 
 
-def sports_table(review: WeekReview) -> Table:
+def sports_table(review: Review) -> Table:
     """Time per band and sport over the week."""
     bands = _bands_shown(review)
     rows = tuple(_sport_row(item, bands) for item in review.sports)
@@ -80,12 +80,12 @@ def _sport_row(item: SportHours, bands: Sequence[str]) -> tuple[str, ...]:
     return (_all_of(item), duration_text(item.active_s), *times, zero_or_time(item.not_banded_s))
 
 
-def _bands_shown(review: WeekReview) -> list[str]:
+def _bands_shown(review: Review) -> list[str]:
     severe = any(item.bands.get("severe") for item in review.sports)
     return [name for name in BAND_NAMES if name != "severe" or severe]
 
 
-def plan_table(review: WeekReview) -> Table | None:
+def plan_table(review: Review) -> Table | None:
     """Hours planned and done; None without a plan."""
     if not review.plan:
         return None
@@ -103,7 +103,7 @@ def plan_table(review: WeekReview) -> Table | None:
     return Table("Against the plan", head, rows, words=2)
 
 
-def sessions_table(review: WeekReview) -> Table:
+def sessions_table(review: Review) -> Table:
     """Time and share per band, session by session."""
     bands = _bands_shown(review)
     rows = tuple(
@@ -127,7 +127,7 @@ def _mean(audit: Audit) -> str:
     return loads_of(audit).text(audit.load.mean) if audit.load else DASH
 
 
-def surges_table(review: WeekReview) -> Table | None:
+def surges_table(review: Review) -> Table | None:
     """Surges, session by session; None where no session has a load that shows them."""
     shown = [
         (title, audit)
@@ -176,7 +176,7 @@ def _surge_row(title: str, audit: Audit) -> tuple[str, ...]:
     )
 
 
-def drift_table(review: WeekReview) -> Table | None:
+def drift_table(review: Review) -> Table | None:
     """Drift, session by session; None where nothing could be judged."""
     pairs = zip(titles(review.audits), review.audits, strict=True)
     rows = tuple(_drift_row(title, audit) for title, audit in pairs if audit.drift is not None)
@@ -215,7 +215,7 @@ def _drift_row(title: str, audit: Audit) -> tuple[str, ...]:
     )
 
 
-def quality_table(review: WeekReview) -> Table:
+def quality_table(review: Review) -> Table:
     """What was read, dropped, held and repaired."""
     rows = tuple(_quality_row(title, audit) for title, audit in zip(titles(review.audits), review.audits, strict=True))
     head = ("session", "file", "repaired", "records", "dropped", "held", "gap", "unmeasured")
