@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from made_pages import KINDS, demo_session
-from report_builders import as_plotly, run_without_easy, steady_ride, surging_ride, unjudged_ride, week
+from report_builders import run_without_easy, steady_ride, surging_ride, unjudged_ride, week
 from visits import Visit
 
 from steadyband.report.common.hours import hours_table

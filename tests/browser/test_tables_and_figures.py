@@ -36,7 +36,7 @@ def points(figure: Any, *names: str) -> list[tuple[float, float]]:
 
 
 def test_the_block_chart(tmp_path: Path) -> None:
-    chart = made_block(tmp_path).charts[0]
+    chart = made_block(tmp_path).behind.charts[0]
     table, figure = drift_table(chart), as_plotly(drift_figure(chart))
     drawn = points(figure, "held the band", "left the band")
     assert [number(row[2]) for row in table.rows] == pytest.approx([y for _, y in drawn], abs=0.051)

@@ -31,13 +31,13 @@ def block(tmp_path: Path, sessions: list, **limits: float) -> Review:
 
 def test_trend_days_and_trend_rise(tmp_path: Path) -> None:
     rising = series([0.92, 0.93, 0.94, 0.95, 0.96, 0.97], first=MONDAY, step=4)
-    assert block(tmp_path, rising).trends[0].raised
+    assert block(tmp_path, rising).behind.trends[0].raised
     # By hand: of 12, 16, 20, 24, 28 January and 1 February, four lie in the 14 days up to Sunday 1 February.
-    assert block(tmp_path, rising, trend_days=14).trends == ()
-    assert len(block(tmp_path, rising, trend_days=14, trend_sessions=4).trends[0].sessions) == 4
+    assert block(tmp_path, rising, trend_days=14).behind.trends == ()
+    assert len(block(tmp_path, rising, trend_days=14, trend_sessions=4).behind.trends[0].sessions) == 4
     # By hand: the line rises by 0.05 over the six sessions.
-    assert block(tmp_path, rising, trend_rise=0.049).trends[0].raised
-    assert not block(tmp_path, rising, trend_rise=0.051).trends[0].raised
+    assert block(tmp_path, rising, trend_rise=0.049).behind.trends[0].raised
+    assert not block(tmp_path, rising, trend_rise=0.051).behind.trends[0].raised
 
 
 def test_the_week_takes_the_same_settings(tmp_path: Path) -> None:
@@ -54,7 +54,7 @@ def test_reference_limit_and_break_of_the_chart(tmp_path: Path) -> None:
     waiting = block(tmp_path, crept, reference_sessions=20)
     assert waiting.creeps == ()
     assert any("15 of the 20 sessions" in note for note in waiting.notes["drift"])
-    assert len(block(tmp_path, crept, break_days=1).charts) == 15  # one session every second day
+    assert len(block(tmp_path, crept, break_days=1).behind.charts) == 15  # one session every second day
 
 
 def test_the_weekly_increase_that_is_mentioned(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ from steadyband.review.block_drift import (
     ratio_of,
 )
 from steadyband.review.distribution import Distribution, distribution
-from steadyband.review.drift_sentences import drift_notes, fit_text
+from steadyband.review.drift_sentences import creep_advices, drift_notes, fit_text
 from steadyband.review.fit_of_test import TestFit, judge_fit, session_shift
 from steadyband.review.hours import sport_hours, tests_in_force, week_of
 from steadyband.review.model import Background, Review, SportHours, SportWeek, TestInForce, Week
@@ -118,6 +118,7 @@ def review_block(
         sports=sport_hours(audits),
         tests=tests,
         behind=behind,
+        creeps=creep_advices(behind),
         notes={
             "drift": drift_notes(behind.charts, behind.trends, first, last),
             "fit": tuple(fit_text(fit) for fit in behind.fits),

@@ -12,7 +12,7 @@ from steadyband.audit.model import Audit, Channel
 from steadyband.ground.units import day_words, load_text
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
 from steadyband.review.fit_of_test import TestFit
-from steadyband.review.model import Advice
+from steadyband.review.model import Advice, Background
 
 BY_HEART = " (by heart rate)"
 HOLD_OR_TEST = "Decide: hold the next block at the earlier level, or test again if you feel you have become fitter."
@@ -97,6 +97,14 @@ def trend_text(trend: LevelTrend) -> str:
 def _highest(trend: LevelTrend) -> Condensed:
     levels = [item.audit.load.mean if item.audit.load else 0.0 for item in trend.sessions]
     return trend.sessions[int(np.argmax(levels))]
+
+
+def creep_advices(behind: Background) -> tuple[Advice, ...]:
+    """Everything that crept, as things to look at."""
+    return (
+        *(creep_advice(creep) for creep in behind.creeps),
+        *(trend_advice(trend) for trend in behind.trends if trend.raised),
+    )
 
 
 def trend_advice(trend: LevelTrend) -> Advice:

@@ -177,11 +177,11 @@ class Review:
     questions: tuple[Advice, ...] = ()  # sessions asked about rather than judged
     went_well: tuple[Advice, ...] = ()
     decisions: tuple[Advice, ...] = ()
+    creeps: tuple[Advice, ...] = ()  # what crept from session to session, as things to look at
     left_out: tuple[str, ...] = ()
     # one week
     audits: tuple[Audit, ...] = ()
     changes: tuple[Advice, ...] = ()
-    creeps: tuple[Advice, ...] = ()  # what crept, as something to decide
     plan: tuple[PlanHours, ...] = ()
     since_last_week: tuple[str, ...] = ()
     # a block

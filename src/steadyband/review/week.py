@@ -19,7 +19,7 @@ from steadyband.ground.errors import NothingToReviewError
 from steadyband.review import sentences, week_sentences
 from steadyband.review.block import background
 from steadyband.review.block_sentences import questions
-from steadyband.review.drift_sentences import creep_advice, fit_text, trend_advice
+from steadyband.review.drift_sentences import creep_advices, fit_text
 from steadyband.review.hours import sport_hours, tests_in_force, week_of
 from steadyband.review.model import Review, week_name
 from steadyband.review.plan_met import against_plan
@@ -81,10 +81,7 @@ def review_week(
     plan = against_plan(
         (*folder.athlete.plan, *read_plan(folder.path / "plan.csv")), week_name(first), hours, limits.plan_within
     )
-    creeps = (
-        *(creep_advice(creep) for creep in behind.creeps),
-        *(trend_advice(trend) for trend in behind.trends if trend.raised),
-    )
+    creeps = creep_advices(behind)
     open_questions = questions([item for item in known if first <= item.day <= last])
     return Review(
         athlete=folder.athlete,

@@ -20,15 +20,15 @@ def roster_view(roster: Roster) -> RenderableType:
     """The answer, then every athlete under the roster's headings."""
     parts: list[RenderableType] = [heading(roster.answer), paragraph(roster.subline)]
     for group, places in groupby(roster.places, key=lambda place: place.group):
-        parts += titled(GROUP_HEADS[group], [_athlete(place) for place in places])
+        parts += titled(GROUP_HEADS[group], [part for place in places for part in _athlete(place)])
     parts += titled("Left alone", paragraphs(roster.left_alone))
     return Group(*parts, Text())
 
 
-def _athlete(place: RosterPlace) -> RenderableType:
+def _athlete(place: RosterPlace) -> list[RenderableType]:
     entry = place.entry
     lines = [entry.fault or capital(entry.answer), *(note.head for note in entry.notes if note.code not in IN_ANSWER)]
-    return Group(_name(entry), *(Padding(paragraph(line), (0, 0, 0, 2), expand=False) for line in lines))
+    return [_name(entry), *(Padding(paragraph(line), (0, 0, 0, 2), expand=False) for line in lines)]
 
 
 def _name(entry: RosterEntry) -> Text:
