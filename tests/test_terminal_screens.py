@@ -31,7 +31,7 @@ SCREENS = {
     "zones-bike": ("zones", "tests/2026-04-20-bike.toml"),
     "zones-foot": ("zones", "tests/2026-04-22-run.toml"),
     "tests": ("tests", "."),
-    "plan-bike": ("plan-test", "--sport", "bike", "--mass", "74", "--steady", "200"),
+    "plan-bike": ("plan-test", "--sport", "bike", "--mass", "58", "--steady", "145"),
     "plan-foot": ("plan-test", "--sport", "foot", "--steady", "10.5"),
     "climbs": ("climbs", "."),
     "route": ("route", RIDE),

@@ -55,7 +55,7 @@ COMMANDS: dict[str, list[str]] = {
     "label": ["."],
     "schema": [],
     "settings": ["."],
-    "plan-test": ["--sport", "bike", "--mass", "74", "--steady", "200"],
+    "plan-test": ["--sport", "bike", "--mass", "58", "--steady", "145"],
     "enter-test": ["../new.toml", "--sport", "bike"],
     "card": [".", "--on", "2026-05-17", "--workout", "60"],
     "compare-meters": ["RIDE", "RIDE"],
