@@ -13,7 +13,7 @@ import pytest
 from conftest import ROOT
 
 PACKAGE = ROOT / "src" / "steadyband"
-ROOMS = ("ground", "recording", "steptest", "audit", "athlete", "review", "report", "cli")
+ROOMS = ("ground", "recording", "steptest", "audit", "told", "athlete", "review", "report", "cli")
 """From the ground up: a room imports from itself and from rooms before it."""
 APART = {("steptest", "recording")}
 """Pairs of rooms that do not see each other though they stand in order."""

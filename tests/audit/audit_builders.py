@@ -11,10 +11,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.edges import EdgeDraws, LoadEdges, draws_for, edges_for
+from steadyband.audit.edges import EdgeSets, edge_sets
 from steadyband.audit.measure.loads import SessionArrays, choose_load, session_arrays
 from steadyband.audit.measure.terrain import grade
-from steadyband.audit.model import SessionInfo
+from steadyband.audit.model import Audit, SessionInfo
+from steadyband.ground.said import Said
 from steadyband.ground.settings import Settings, StepTestSettings
 from steadyband.recording.model import CHANNELS, Rows
 from steadyband.steptest.model import (
@@ -27,6 +28,7 @@ from steadyband.steptest.model import (
     ZoneDraws,
     ZoneSet,
 )
+from steadyband.told import finding_text
 
 FloatArray = NDArray[np.float64]
 START_S = 1_777_703_464  # 2026-05-02T06:31:04Z
@@ -41,8 +43,8 @@ class Chosen:
     zone_set: ZoneSet | None
     age_days: int | None = 12
     freshness: str | None = "current"
-    reason: str | None = None
-    note: str | None = None
+    why: Said | None = None
+    passed_over: Said | None = None
 
 
 def make_rows(
@@ -166,10 +168,13 @@ def make_arrays(rows: Rows, zone_set: ZoneSet, sport: str = "cycling", settings:
     return session_arrays(rows, sport, load, (slope, *positions), settings)
 
 
-def both_edges(
-    zone_set: ZoneSet, channel: Any = "power", threshold: float | None = None
-) -> tuple[LoadEdges, EdgeDraws]:
-    return edges_for(zone_set, channel, threshold), draws_for(zone_set, channel, threshold)
+def sets_of(zone_set: ZoneSet, channel: Any = "power", threshold: float | None = None) -> EdgeSets:
+    return edge_sets(zone_set, channel, threshold)
+
+
+def text_of(found: Audit, code: str) -> str:
+    """One finding in words."""
+    return finding_text(found, next(item for item in found.verdict.findings if item.code == code))
 
 
 def power_rows(power: FloatArray, heart_rate: FloatArray | None = None, **more: Any) -> Rows:

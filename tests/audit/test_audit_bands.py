@@ -7,12 +7,12 @@ import math
 
 import numpy as np
 import pytest
-from audit_builders import SETTINGS, both_edges, make_arrays, make_rows, make_zone_set, power_rows, wavy_ride
+from audit_builders import SETTINGS, make_arrays, make_rows, make_zone_set, power_rows, sets_of, wavy_ride
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from steadyband.audit.edges import LoadEdges
-from steadyband.audit.measure.bands import band_times, classify, counts_over_draws, ribbon
+from steadyband.audit.measure.bands import band_times, classify, counts_over_sets, ribbon
 from steadyband.audit.model import GAP, PAUSE, RESTING, UNMEASURED, BandTime
 from steadyband.ground.settings import BandSettings
 from steadyband.recording.model import Rows
@@ -25,8 +25,8 @@ def bands_of(
     rows: Rows, zone_set: ZoneSet, threshold: float | None = None, sport: str = "cycling", plain: bool = False
 ) -> dict[str, BandTime]:
     arrays = make_arrays(rows, zone_set, sport, PLAIN if plain else SETTINGS)
-    edges, draws = both_edges(zone_set, arrays.channel, threshold)
-    return dict(band_times(arrays, edges, draws, 0.8))
+    sets = sets_of(zone_set, arrays.channel, threshold)
+    return dict(band_times(arrays, sets, 0.8))
 
 
 def seconds_of(bands: dict[str, BandTime]) -> list[int]:
@@ -123,15 +123,15 @@ def test_share_ranges_are_quantiles_over_the_redrawn_tests() -> None:
 
 @pytest.mark.parametrize("easy_empty", [False, True])
 @pytest.mark.parametrize("threshold", [None, 230.0])
-def test_counts_over_draws_are_those_of_classifying_each_draw(easy_empty: bool, threshold: float | None) -> None:
+def test_counts_over_sets_are_those_of_classifying_each_draw(easy_empty: bool, threshold: float | None) -> None:
     speed = np.random.default_rng(5).uniform(1.0, 4.0, 900)
     zones = {"floor": 2.4, "target_top": 2.8, "ceiling": 3.0, "easy_empty": easy_empty}
     zone_set = make_zone_set(sport="running", unit="km/h", draws=40, spread=0.05, **zones)
     arrays = make_arrays(make_rows({"speed_mps": speed}), zone_set, "running")
-    _, draws = both_edges(zone_set, arrays.channel, threshold and 3.2)
-    fast = counts_over_draws(arrays, draws)
-    for number in range(len(draws)):
-        codes = classify(arrays.band_load, draws.one(number), arrays.walked)[arrays.measured]
+    sets = sets_of(zone_set, arrays.channel, threshold and 3.2)
+    fast = counts_over_sets(arrays, sets)
+    for number in range(len(sets)):
+        codes = classify(arrays.band_load, sets.one(number), arrays.walked)[arrays.measured]
         assert fast[:, number].tolist() == np.bincount(codes, minlength=4).tolist()
 
 
@@ -146,7 +146,7 @@ def test_ribbon_codes() -> None:
     rows = power_rows(power, pause=pause, gap=gap, active=active)
     zone_set = make_zone_set()
     arrays = make_arrays(rows, zone_set)
-    codes = ribbon(rows, arrays, both_edges(zone_set)[0])
+    codes = ribbon(rows, arrays, sets_of(zone_set).one(0))
     expected = np.repeat([1, UNMEASURED, 1, PAUSE, GAP, RESTING, 1], [10, 10, 10, 10, 10, 10, 10])
     assert codes.tolist() == expected.tolist()
     assert set(ribbon(rows, None, None)[active].tolist()) == {UNMEASURED}

@@ -7,14 +7,15 @@ import re
 
 import numpy as np
 import pytest
-from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set
+from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, text_of
 
 from steadyband.audit import audit_session
-from steadyband.audit.causewords import advice_text, causes_text
 from steadyband.audit.measure.gears import gearing, missing_for_gears
 from steadyband.audit.model import Audit, Rider, Surges
 from steadyband.ground.road import Vehicle
 from steadyband.recording.model import Rows
+from steadyband.told.causes import advice_text, causes_text
+from steadyband.told.notes import ground_note
 
 RIDER = Rider(72.0, 9.0, (50, 34), (11, 13, 15, 17, 19, 21, 24, 28, 32), 2.105, 60.0)
 SPEED = 6.0
@@ -97,7 +98,7 @@ def test_without_altitude_everything_else_still_works_and_says_so() -> None:
     assert (found.climbs, found.surges.forced) == ((), None)
     assert found.ground is not None
     assert not found.ground.known
-    assert "no usable altitude" in str(found.ground.note)
+    assert "no usable altitude" in str(ground_note(found))
     assert found.bands is not None
 
 
@@ -116,7 +117,7 @@ def test_forced_needs_mass_and_gears() -> None:
     assert surges_of(rows).forced is None
     part = Rider(body_kg=72.0, chainrings=(50, 34))
     assert audited(rows, part).ground is not None
-    assert "bike.mass_kg, bike.cassette, bike.wheel_circumference_m" in str(audited(rows, part).ground.note)  # type: ignore[union-attr]
+    assert "bike.mass_kg, bike.cassette, bike.wheel_circumference_m" in str(ground_note(audited(rows, part)))
     assert missing_for_gears(RIDER) == []
     found = surges_of(rows, RIDER)
     assert (found.forced, found.avoidable) == (0, 1)
@@ -168,7 +169,7 @@ def test_the_bikes_own_drag_is_taken() -> None:
 
 def test_the_finding_says_where_and_what_to_do() -> None:
     found = audited(ride(*((start, 10) for start in range(40, 1200, 60))), RIDER)
-    text = next(item for item in found.verdict.findings if item.code == "surges").text
+    text = text_of(found, "surges")
     assert "on the flat" in text
     assert "The hills forced none of them." in text
     told = re.search(r"(\d+) came [a-z ]+?((?:, \d+ [a-z ]+?)*)(?: and (\d+) [a-z ]+)?\.", text)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from audit_builders import SETTINGS, both_edges, make_arrays, make_rows, make_zone_set, power_rows, wavy_ride
+from audit_builders import SETTINGS, make_arrays, make_rows, make_zone_set, power_rows, sets_of, wavy_ride
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage, stats
@@ -32,7 +32,7 @@ def arrays_of(power: np.ndarray, heart: np.ndarray | None = None, **more: object
 
 
 def drift(power: np.ndarray, heart: np.ndarray | None = None, hr_ceiling: float | None = 122.0) -> Drift:
-    return drift_of(arrays_of(power, heart), both_edges(make_zone_set())[0], hr_ceiling, DRIFT)
+    return drift_of(arrays_of(power, heart), sets_of(make_zone_set()).one(0), hr_ceiling, DRIFT)
 
 
 @given(st.lists(st.integers(0, 30), min_size=3, max_size=60))
@@ -143,7 +143,7 @@ def test_heart_rate_drift_needs_like_loads(second_half: float, known: bool) -> N
 def test_heart_rate_as_the_load_has_no_drift_against_itself() -> None:
     arrays = make_arrays(make_rows({"heart_rate_bpm": np.full(4000, 120.0)}), make_zone_set())
     assert heart_rate_drift(arrays, DRIFT) is None
-    found = drift_of(arrays, both_edges(make_zone_set(), "heart_rate")[0], 122.0, DRIFT)
+    found = drift_of(arrays, sets_of(make_zone_set(), "heart_rate").one(0), 122.0, DRIFT)
     assert found.hr_above_test_s is None
 
 

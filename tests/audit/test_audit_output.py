@@ -11,10 +11,12 @@ import numpy as np
 import pytest
 from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, power_rows, wavy_ride
 
-from steadyband.audit import audit_session, audit_to_dict, audit_to_flat, contract_schema
+from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, Climb
+from steadyband.ground.said import Said
 from steadyband.recording.model import Repair
 from steadyband.steptest.model import EdgeRange, HrLimits
+from steadyband.told import audit_to_dict, audit_to_flat, contract_schema
 
 # The keys below are typed from the contract page, not from the code.
 KEYS: dict[str, set[str]] = {
@@ -110,7 +112,7 @@ def audits() -> dict[str, Audit]:
         "damaged": (damaged, make_info(damage="cut short after 3600 s"), Chosen(make_zone_set())),
         "open": (long_ride, make_info(), Chosen(opened)),
         "floorless": (long_ride, make_info(), Chosen(floorless)),
-        "no test": (long_ride, make_info(), Chosen(None, None, None, "no cycling test")),
+        "no test": (long_ride, make_info(), Chosen(None, None, None, Said("no_test_of_sport", {"kind": "cycling"}))),
         "no load": (make_rows({"speed_mps": np.full(1800, 8.0)}), make_info(), Chosen(make_zone_set())),
         "tiny": (wavy_ride(3), make_info(), Chosen(make_zone_set())),
     }

@@ -16,6 +16,7 @@ from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set
 from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, Rider
 from steadyband.recording.model import Rows
+from steadyband.told.notes import price_note
 
 RIDER = Rider(72.0, 9.0, (50, 34), (11, 13, 15, 17, 19, 21, 24, 28, 32), 2.105, 60.0)
 MASS, CDA, CRR, AIR, STEP_S = 81.0, 0.33, 0.0045, 1.2, 0.2
@@ -79,7 +80,7 @@ def test_the_price_is_what_the_smooth_ride_took_longer() -> None:
     assert price.surges_saved == len(SURGES)
     assert price.seconds_lost == pytest.approx(smooth - TIME, abs=max(price.seconds_error or 0.0, 2.0))
     assert price.share_lost == pytest.approx((smooth - TIME) / TIME, rel=0.15)
-    assert "wind" in price.note
+    assert "wind" in price_note(price)
 
 
 def test_a_ride_the_model_does_not_explain_has_no_price() -> None:
@@ -89,7 +90,7 @@ def test_a_ride_the_model_does_not_explain_has_no_price() -> None:
     found = audited(replace(ROWS, channels=dict(ROWS.channels) | {"power_w": power})).price
     assert found is not None
     assert found.seconds_lost is None
-    assert "Withheld" in found.note
+    assert "Withheld" in price_note(found)
 
 
 def test_no_price_without_mass_or_without_a_surge_to_save() -> None:
@@ -103,7 +104,7 @@ def test_too_little_known_ground_is_said() -> None:
     found = audited(replace(ROWS, channels=dict(ROWS.channels) | {"altitude_m": altitude})).price
     assert found is not None
     assert found.seconds_lost is None
-    assert "too little of the ride" in found.note
+    assert "too little of the ride" in price_note(found)
 
 
 def test_what_the_athlete_file_gives_is_kept() -> None:

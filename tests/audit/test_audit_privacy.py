@@ -9,9 +9,10 @@ import pytest
 from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, wavy_ride
 from geographiclib.geodesic import Geodesic
 
-from steadyband.audit import audit_session, audit_to_dict
+from steadyband.audit import audit_session
 from steadyband.audit.measure.privacy import told_positions
 from steadyband.recording.geo import between_m, step_m
+from steadyband.told import audit_to_dict
 
 WGS84 = Geodesic.WGS84
 

@@ -11,9 +11,11 @@ import pytest
 from audit_builders import SETTINGS, ZONE, Chosen, make_zone_set
 
 from conftest import recording_files
-from steadyband.audit import audit_session, audit_to_dict, audit_to_flat, contract_schema
+from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, SessionInfo
+from steadyband.ground.said import Said
 from steadyband.recording import read, to_rows
+from steadyband.told import audit_to_dict, audit_to_flat, contract_schema
 
 RUN: dict[str, Any] = {"sport": "running", "unit": "min/km", "floor": 2.5, "target_top": 2.8, "ceiling": 3.0}
 FILES = recording_files("fit")
@@ -31,7 +33,7 @@ def audits_of(path: Path) -> list[Audit]:
         rows = to_rows(session)
         start = datetime.fromtimestamp(rows.start_s, UTC)
         info = SessionInfo(path.name, recording.sha256, session.sport, session.sub_sport, start, start.astimezone(ZONE))
-        choice = CHOICES.get(session.sport, Chosen(None, None, None, f"There is no step test for {session.sport}."))
+        choice = CHOICES.get(session.sport, Chosen(None, None, None, Said("no_test_of_sport", {"kind": session.sport})))
         found.append(audit_session(rows, info, choice, SETTINGS))
     return found
 

@@ -10,10 +10,11 @@ import pytest
 from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, power_rows, wavy_ride
 
 from steadyband.audit import audit_session
-from steadyband.audit.measure.loads import HEART_RATE_NOTE, NO_HILLS_NOTE
 from steadyband.audit.model import GAP, PAUSE, Audit
+from steadyband.ground.said import Said
 from steadyband.recording.model import Rows
 from steadyband.steptest.model import Check, HrLimits, ZoneSet
+from steadyband.told.notes import quality_notes
 
 RUN: dict[str, Any] = {"sport": "running", "unit": "min/km", "floor": 2.4, "target_top": 2.8, "ceiling": 3.0}
 
@@ -52,7 +53,7 @@ def test_a_run_without_altitude_says_that_hills_are_left_out() -> None:
     found = audit(make_rows({"speed_mps": np.full(1800, 2.6)}), make_zone_set(**RUN), sport="running")
     assert found.load is not None
     assert found.load.mean == pytest.approx(2.6)
-    assert NO_HILLS_NOTE in found.quality.notes
+    assert "speed is taken as it is, hills could not be accounted for" in quality_notes(found)[0]
 
 
 def test_a_run_with_a_hole_in_its_altitude_counts_it_as_flat() -> None:
@@ -61,7 +62,7 @@ def test_a_run_with_a_hole_in_its_altitude_counts_it_as_flat() -> None:
     altitude[600:900] = np.nan
     rows = make_rows({"speed_mps": speed, "distance_m": np.cumsum(speed), "altitude_m": altitude})
     found = audit(rows, make_zone_set(**RUN), sport="running")
-    assert "Grade is unknown for 300 of 1800 active seconds, which count as flat." in found.quality.notes
+    assert "Grade is unknown for 300 of 1800 active seconds, which count as flat." in quality_notes(found)
     assert found.traces.load[700] == pytest.approx(2.0)
 
 
@@ -78,8 +79,7 @@ def test_without_power_heart_rate_is_used_and_said_not_to_see_surges() -> None:
     assert (found.load.channel, found.load.unit, found.load.mean) == ("heart_rate", "bpm", 118.0)
     assert found.surges is None
     assert found.verdict.in_band is True
-    assert HEART_RATE_NOTE in found.quality.notes
-    assert "cannot see micro-surges" in HEART_RATE_NOTE
+    assert "cannot see micro-surges" in quality_notes(found)[0]
 
 
 def test_heart_rate_needs_every_limit_that_the_test_has_an_edge_for() -> None:
@@ -91,7 +91,12 @@ def test_heart_rate_needs_every_limit_that_the_test_has_an_edge_for() -> None:
 
 def test_other_sports_without_a_test_still_show_their_heart_rate() -> None:
     rows = make_rows({"heart_rate_bpm": np.full(1800, 118.0)})
-    found = audit_session(rows, make_info(sport="rowing"), Chosen(None, None, None, "no rowing test"), SETTINGS)
+    found = audit_session(
+        rows,
+        make_info(sport="rowing"),
+        Chosen(None, None, None, Said("no_test_of_sport", {"kind": "rowing"})),
+        SETTINGS,
+    )
     assert found.load is not None
     assert found.load.channel == "heart_rate"
 
@@ -109,7 +114,7 @@ def test_other_sports_without_a_test_still_show_their_heart_rate() -> None:
 def test_what_has_to_be_said_about_the_test(changes: dict[str, Any], choice: dict[str, Any], words: str) -> None:
     chosen = Chosen(make_zone_set(**changes), **choice)
     found = audit_session(power_rows(np.full(1800, 190.0)), make_info(), chosen, SETTINGS)
-    assert any(words in note for note in found.quality.notes), found.quality.notes
+    assert any(words in note for note in quality_notes(found)), quality_notes(found)
 
 
 def test_an_overridden_check_is_said_in_every_audit() -> None:
@@ -119,21 +124,25 @@ def test_an_overridden_check_is_said_in_every_audit() -> None:
     found = audit(power_rows(np.full(1800, 190.0)), blocked)
     assert found.zones is not None
     assert found.zones.override == "coffee before the baseline"
-    assert any("coffee before the baseline" in note for note in found.quality.notes)
+    assert any("coffee before the baseline" in note for note in quality_notes(found))
     fine = dataclasses.replace(zone_set, test=test)
     assert audit(power_rows(np.full(1800, 190.0)), fine).quality.notes == ()
 
 
 def test_a_threshold_below_the_ceiling_is_said() -> None:
     found = audit(power_rows(np.full(1800, 190.0)), threshold=205.0)
-    assert any("The upper threshold of 205 W lies below the ceiling of 212 W" in note for note in found.quality.notes)
+    assert any("The upper threshold of 205 W lies below the ceiling of 212 W" in note for note in quality_notes(found))
 
 
 def test_notes_of_the_reader_come_first() -> None:
     found = audit_session(
-        power_rows(np.full(1800, 190.0)), make_info(), Chosen(make_zone_set()), SETTINGS, ("two spikes left out",)
+        power_rows(np.full(1800, 190.0)),
+        make_info(),
+        Chosen(make_zone_set()),
+        SETTINGS,
+        (Said("spikes", {"text": "two spikes left out"}),),
     )
-    assert found.quality.notes[0] == "two spikes left out"
+    assert quality_notes(found)[0] == "two spikes left out"
 
 
 def test_seconds_and_traces_cover_every_row() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-from audit_builders import SETTINGS, both_edges, make_arrays, make_rows, make_zone_set, power_rows, wavy_ride
+from audit_builders import SETTINGS, make_arrays, make_rows, make_zone_set, power_rows, sets_of, wavy_ride
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
@@ -21,7 +21,7 @@ from steadyband.steptest.model import HrLimits
 
 def surges_of(power: np.ndarray, **more: object) -> Surges:
     zone_set = make_zone_set()
-    edges, _ = both_edges(zone_set)
+    edges = sets_of(zone_set).one(0)
     found = find_surges(make_arrays(power_rows(power, **more), zone_set), edges, SETTINGS.surges)
     assert found is not None
     return found
@@ -127,17 +127,17 @@ def test_speed_has_no_work_and_an_open_ceiling_or_heart_rate_no_surges() -> None
     speed[1000:1010] = 4.0
     by_speed = make_zone_set(sport="running", unit="min/km", floor=2.4, target_top=2.8, ceiling=3.0)
     arrays = make_arrays(make_rows({"speed_mps": speed}), by_speed, "running")
-    found = find_surges(arrays, both_edges(by_speed)[0], SETTINGS.surges)
+    found = find_surges(arrays, sets_of(by_speed).one(0), SETTINGS.surges)
     assert found is not None
     assert found.count == 1
     assert found.work_above_kj is None
     assert found.events[0].work_above_j is None
     opened = make_zone_set(ceiling=None)
     arrays = make_arrays(power_rows(planted((1000, 60, 300.0))), opened)
-    assert find_surges(arrays, both_edges(opened)[0], SETTINGS.surges) is None
+    assert find_surges(arrays, sets_of(opened).one(0), SETTINGS.surges) is None
     by_hr = make_zone_set(hr=HrLimits(115.0, 120.0, 122.0))
     arrays = make_arrays(make_rows({"heart_rate_bpm": np.full(3600, 130.0)}), by_hr)
-    assert find_surges(arrays, both_edges(by_hr, "heart_rate")[0], SETTINGS.surges) is None
+    assert find_surges(arrays, sets_of(by_hr, "heart_rate").one(0), SETTINGS.surges) is None
 
 
 def test_histogram_edges_are_inclusive() -> None:
@@ -180,7 +180,7 @@ def test_carry_over_takes_missing_seconds_for_none() -> None:
 def test_seconds_and_counts_hang_together(seed: int, minutes: int) -> None:
     rows = wavy_ride(60 * minutes + 200, seed)
     zone_set = make_zone_set()
-    found = find_surges(make_arrays(rows, zone_set), both_edges(zone_set)[0], SETTINGS.surges)
+    found = find_surges(make_arrays(rows, zone_set), sets_of(zone_set).one(0), SETTINGS.surges)
     assert found is not None
     assert found.micro + found.sustained == found.count == len(found.events) == sum(found.by_cause.values())
     assert sum(count for _, count in found.lengths) == found.count

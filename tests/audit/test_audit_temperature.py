@@ -5,11 +5,12 @@ from __future__ import annotations
 import jsonschema
 import numpy as np
 import pytest
-from audit_builders import Chosen, make_info, make_rows, make_zone_set
+from audit_builders import Chosen, make_info, make_rows, make_zone_set, text_of
 
-from steadyband.audit import audit_session, audit_to_dict, audit_to_flat, contract_schema
+from steadyband.audit import audit_session
 from steadyband.audit.model import Audit
 from steadyband.ground.settings import Settings
+from steadyband.told import audit_to_dict, audit_to_flat, contract_schema
 
 
 def ride(temperature: np.ndarray | None, **block: float) -> Audit:
@@ -24,10 +25,6 @@ def ride(temperature: np.ndarray | None, **block: float) -> Audit:
         channels["temperature_c"] = temperature
     settings = Settings.from_mapping({"block": block})
     return audit_session(make_rows(channels), make_info(), Chosen(make_zone_set()), settings)
-
-
-def text_of(audit: Audit, code: str) -> str:
-    return next(item.text for item in audit.verdict.findings if item.code == code)
 
 
 def test_mean_over_active_seconds_that_have_a_temperature() -> None:

@@ -7,12 +7,15 @@ from typing import Any
 
 import numpy as np
 import pytest
-from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, power_rows
+from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, power_rows, text_of
 
 from steadyband.audit.model import Audit, Finding
 from steadyband.audit.session import audit_session
+from steadyband.ground.said import Said
 from steadyband.ground.settings import BandSettings, Settings
 from steadyband.steptest.model import HrLimits
+from steadyband.told import finding_text
+from steadyband.told.notes import quality_notes
 
 ONE_SECOND = dataclasses.replace(SETTINGS, bands=BandSettings(window_s=1))
 """Bands by the load of each second, so that seconds in band can be counted by hand."""
@@ -46,7 +49,7 @@ def test_too_high_by_the_mean(watts: float, raised: bool) -> None:
     found = audit(np.full(3600, watts))
     assert ("too_high" in codes(found)) is raised
     if raised:
-        text = finding(found, "too_high").text
+        text = text_of(found, "too_high")
         assert "mean power was 200 W, just above the target top of 200 W" in text
         assert "between 180 W and 200 W" in text
 
@@ -92,7 +95,7 @@ def test_three_percent_above_the_ceiling(seconds: int, raised: bool) -> None:
     found = audit(with_block(300.0, seconds, base=150.0))
     assert ("surges" in codes(found)) is raised
     if raised:
-        assert "0 micro-surges and 1 sustained effort above the ceiling of 212 W" in finding(found, "surges").text
+        assert "0 micro-surges and 1 sustained effort above the ceiling of 212 W" in text_of(found, "surges")
 
 
 @pytest.mark.parametrize(("seconds", "raised"), [(898, False), (899, True)])
@@ -102,8 +105,8 @@ def test_zone_3_drift_from_five_minutes_on(seconds: int, raised: bool) -> None:
     found = audit(load)
     assert ("zone_3_drift" in codes(found)) is raised
     if raised:
-        drifted = finding(found, "zone_3_drift")
-        assert "zone 3 (lower heavy)" in drifted.text
+        drifted, text = finding(found, "zone_3_drift"), text_of(found, "zone_3_drift")
+        assert "zone 3 (lower heavy)" in text
         assert drifted.evidence["load_longest_s"] == 300
         # 06:31:04Z + 2599 s = 07:14:23Z
         assert drifted.evidence["places"] == [{"time_of_day": "09:14", "start_s": 2599, "length_s": 300}]
@@ -115,10 +118,10 @@ def test_heart_rate_drift_over_five_percent(second_half: float, raised: bool) ->
     found = audit(np.full(3600, 190.0), heart)
     assert ("heart_rate_drift" in codes(found)) is raised
     if raised:
-        drifted = finding(found, "heart_rate_drift")
+        drifted, text = finding(found, "heart_rate_drift"), text_of(found, "heart_rate_drift")
         assert drifted.agreement == 1.0
         for word in ("airflow", "Heat", "fluid", "fatigue", "duration", "no published cut-off exists"):
-            assert word in drifted.text
+            assert word in text
 
 
 @pytest.mark.parametrize(
@@ -138,9 +141,9 @@ def test_too_low_from_sixty_percent_easy(seconds: int, raised: bool) -> None:
     found = audit(with_block(150.0, seconds), settings=ONE_SECOND)
     assert ("too_low" in codes(found)) is raised
     if raised:
-        assert "label it easy in sessions.csv" in finding(found, "too_low").text
+        assert "label it easy in sessions.csv" in text_of(found, "too_low")
     labelled = audit(with_block(150.0, seconds), settings=ONE_SECOND, intent_source="sessions.csv")
-    assert all("sessions.csv" not in item.text for item in labelled.verdict.findings)
+    assert all("sessions.csv" not in finding_text(labelled, item) for item in labelled.verdict.findings)
 
 
 def test_coasting_is_left_out_of_too_low() -> None:
@@ -179,7 +182,7 @@ def test_without_an_easy_band_an_easy_run_is_a_finding_about_the_plan() -> None:
     rows = make_rows({"speed_mps": np.full(3600, 2.5), "heart_rate_bpm": np.full(3600, 118.0)})
     found = audit_session(rows, make_info(sport="running", intent="easy"), Chosen(zones), SETTINGS)
     assert codes(found) == ["no_easy_band"]
-    assert "on the bike or on foot walking" in finding(found, "no_easy_band").text
+    assert "on the bike or on foot walking" in text_of(found, "no_easy_band")
     steady = audit_session(rows, make_info(sport="running"), Chosen(zones), SETTINGS)
     assert steady.verdict.in_band is True
 
@@ -191,7 +194,7 @@ def test_a_test_that_ended_too_early_only_calls_easy_what_it_tested() -> None:
     assert codes(low) == ["too_low"]
     high = audit_session(power_rows(np.full(3600, 220.0)), make_info(), Chosen(zones), SETTINGS)
     assert "too_low" not in codes(high)
-    notes = " ".join(low.quality.notes)
+    notes = " ".join(quality_notes(low))
     assert "The floor lies above the last load tested (220 W)" in notes
     assert "The ceiling is open" in notes
 
@@ -221,23 +224,23 @@ def test_a_fifth_unmeasured_is_the_most(missing: int, judged: bool) -> None:
     assert found.verdict.in_band is (True if judged else None)
     if not judged:
         assert not_judged(found) == ["unmeasured"]
-        assert "20 % of the active time is unmeasured (limit 20 %)" in found.verdict.findings[0].text
+        assert "20 % of the active time is unmeasured (limit 20 %)" in text_of(found, "not_judged")
 
 
 @pytest.mark.parametrize("intent", ["hard", "test", "race", "other"])
 def test_other_intents_are_counted_but_not_judged(intent: str) -> None:
     found = audit(np.full(3600, 250.0), intent=intent)
     assert not_judged(found) == ["intent"]
-    assert "counted" in found.verdict.findings[0].text
+    assert "counted" in text_of(found, "not_judged")
     assert found.bands is not None
     assert found.bands["heavy"].share == 1.0
 
 
 def test_no_usable_test_is_said_with_its_reason() -> None:
-    choice = Chosen(None, None, None, "There is no step test for cycling.")
+    choice = Chosen(None, None, None, Said("no_test_of_sport", {"kind": "cycling"}))
     found = audit_session(power_rows(np.full(3600, 190.0)), make_info(), choice, SETTINGS)
     assert not_judged(found) == ["no_test"]
-    assert found.verdict.findings[0].text == "Not judged: there is no step test for cycling."
+    assert text_of(found, "not_judged") == "Not judged: there is no step test for cycling."
     assert (found.zones, found.bands, found.surges, found.drift) == (None, None, None, None)
     assert found.load is not None
     assert found.load.mean == 190.0
@@ -281,24 +284,25 @@ def test_a_pace_is_worded_as_faster_and_slower() -> None:
     )
     # by hand: 1000 / 3.2 = 312.5 s, 5:12 (half to even); 1000 / 2.8 = 357.1 s, 5:57; 1000 / 3.0 = 333.3 s, 5:33;
     # 1000 / 2.5 = 400 s, 6:40
-    text = finding(fast, "too_high").text
+    text = text_of(fast, "too_high")
     assert "mean flat-equivalent pace was 5:12 min/km, faster than the target top of 5:57 min/km" in text
     assert "faster than the ceiling of 5:33 min/km" in text
     assert "between 6:40 min/km and 5:57 min/km" in text
     slow = audit_session(
         make_rows({"speed_mps": np.full(3600, 2.2)}), make_info(sport="running"), Chosen(zones), SETTINGS
     )
-    assert "easy, slower than 6:40 min/km" in finding(slow, "too_low").text
+    assert "easy, slower than 6:40 min/km" in text_of(slow, "too_low")
 
 
 def test_heart_rate_findings_say_at_which_load() -> None:
     heart = np.concatenate((np.full(2100, 120.0), np.full(1500, 130.0)))
     found = audit(np.full(3600, 190.0), heart)
-    assert "120 bpm at 190 W, then 130 bpm at 190 W" in finding(found, "heart_rate_drift").text
+    assert "120 bpm at 190 W, then 130 bpm at 190 W" in text_of(found, "heart_rate_drift")
 
 
 @pytest.mark.parametrize("words", ["diagnos", "injur"])
 def test_no_finding_claims_to_diagnose(words: str) -> None:
     heart = np.concatenate((np.full(2100, 120.0), np.full(1500, 130.0)))
-    for item in audit(with_block(300.0, 1200), heart).verdict.findings:
-        assert words not in item.text
+    found = audit(with_block(300.0, 1200), heart)
+    for item in found.verdict.findings:
+        assert words not in finding_text(found, item)

@@ -40,6 +40,7 @@ from steadyband.audit.model import (
     ZonesUsed,
 )
 from steadyband.ground.reader import Reader
+from steadyband.ground.said import Said
 from steadyband.ground.settings import Settings
 from steadyband.recording.model import Repair
 from steadyband.review.model import Advice, PlanHours, Review, SportHours, TestInForce, Week
@@ -150,6 +151,7 @@ def make_audit(
     sport: str = "cycling",
     beats: FloatArray | None = None,
     findings: tuple[Finding, ...] = (),
+    reasons: tuple[Said, ...] = (),
     in_band: bool | None = True,
     agreement: float | None = 0.94,
     drift: Drift | None = None,
@@ -181,7 +183,7 @@ def make_audit(
         drift=drift or (Drift(0, 0, None, 2.1, (-3.0, 7.0), 1.8, 40) if zones and len(measured) else None),
         climbs=(Climb(4200.0, 1350.0, 64.0, 0.047, 3, 41),) if causes[0] == "climb start" and sport == "cycling" else (),
         quality=Quality(len(codes) - paused - lost, 0, 12, (), None),
-        verdict=Verdict(findings, in_band, agreement),
+        verdict=Verdict(findings, in_band, agreement, reasons),
         settings=Settings(),
         traces=Traces(codes, load, np.where(np.isfinite(load), centred(load, 31), np.nan), pulse, np.zeros(len(load))),
     )  # fmt: skip
@@ -211,7 +213,6 @@ def surging_ride() -> Audit:
     codes[3900:4600], codes[6100:6190], codes[3880:3900] = PAUSE, GAP, RESTING
     finding = Finding(
         "surges",
-        "36 micro-surges and 1 sustained effort above the ceiling of 212 W: 18 micro-surges an active hour (limit 10) and 6.1 % of the active time above it (limit 3.0 %). Ease off before each rise, shift down early and start again gently after every stop.",
         0.97,
         {
             "micro_per_hour": 18.2,
@@ -244,11 +245,11 @@ def drifting_ride() -> Audit:
     load[8400:] += np.linspace(6, 40, len(load) - 8400)
     drifted = Drift(3480, 3480, 8540, 8.4, (5.1, 11.6), 6.3, 1310)
     findings = (
-        Finding("zone_3_drift", "Drifted into zone 3 (lower heavy): from 10:42 (2:22:20 into the session) the 10 min mean of power stayed at or above the target top of 200 W for 58 min. Cap the load there and let the pace fall, or end the session earlier.", 0.91,
+        Finding("zone_3_drift", 0.91,
                 {"load_longest_s": 3480, "load_drifted_s": 3480, "target_top": 200.0, "load_slope_per_h": 8.4, "places": [{"time_of_day": "10:42", "start_s": 8540, "length_s": 3480}], "settings": {"drift.window_s": 600, "drift.flag_s": 300}}),
-        Finding("heart_rate_drift", "Heart rate against power rose by 6.3 % from the first half to the second (121 to 129 bpm; flagged over 5 % by common practice, no published cut-off exists). Heat, little airflow, too little fluid, fatigue and sheer duration all do this: mend those first, and keep the next one cooler or shorter.", 0.88,
-                {"hr_drift_percent": 6.3, "settings": {"drift.hr_drift_percent": 5.0}}),
-        Finding("too_high", "Too high: 12 % of the measured time was heavy, above the ceiling of 212 W (limit 10 %). Start easier and keep the average between 180 W and 200 W. Unsure: only 66 % of the redrawn tests agree.", 0.66, {"heavy_share": 0.12, "mean_band_load": 195.0}),
+        Finding("heart_rate_drift", 0.88,
+                {"hr_drift_percent": 6.3, "hr_first_half_bpm": 121.0, "hr_second_half_bpm": 129.0, "load_first_half": 186.0, "load_second_half": 189.0, "settings": {"drift.hr_drift_percent": 5.0}}),
+        Finding("too_high", 0.66, {"heavy_share": 0.12, "mean_band_load": 195.0}),
     )  # fmt: skip
     return make_audit(
         "2026-05-16T08:20:11", load, beats=heart(load, 58, 0.33, 2.6), findings=findings, in_band=False, drift=drifted
@@ -260,12 +261,19 @@ def unjudged_ride() -> Audit:
     codes = np.full(4300, UNMEASURED, dtype=np.uint8)
     finding = Finding(
         "not_judged",
-        "Not judged: the recording holds no power, speed or heart rate that the test has edges for.",
         None,
         {"reasons": ["no_load"]},
     )
     empty = np.full(4300, np.nan)
-    audit = make_audit("2026-05-17T09:00:00", empty, ribbon=codes, findings=(finding,), in_band=None, agreement=None)
+    audit = make_audit(
+        "2026-05-17T09:00:00",
+        empty,
+        ribbon=codes,
+        findings=(finding,),
+        reasons=(Said("no_load"),),
+        in_band=None,
+        agreement=None,
+    )
     return replace(audit, quality=replace(audit.quality, damage="The file breaks off after 4,300 of its records."))
 
 
@@ -274,8 +282,7 @@ def hard_session() -> Audit:
     load = wander(3900, 160, 8, 6)
     for start in range(900, 3300, 480):
         load[start : start + 240] = wander(240, 292, 8, start)
-    text = "Not judged: labelled hard; such sessions are counted in the week's bands but not judged."
-    finding = Finding("not_judged", text, None, {"reasons": ["intent"]})
+    finding = Finding("not_judged", None, {"reasons": ["intent"]})
     info = {"intent": "hard", "intent_source": "sessions.csv"}
     return make_audit(
         "2026-05-13T18:00:00",
@@ -284,6 +291,7 @@ def hard_session() -> Audit:
         in_band=None,
         agreement=None,
         findings=(finding,),
+        reasons=(Said("intent", {"intent": "hard"}),),
         **info,
     )
 

@@ -64,7 +64,7 @@ def test_audit_says_test_age_findings_places_and_quality() -> None:
 
 def test_unjudged_says_why_and_damage() -> None:
     text = one_line(shown(audit_view(unjudged_ride())))
-    assert "The recording holds no power" in text
+    assert "The recording holds nothing to judge by" in text
     assert "The file breaks off after 4,300 of its records." in text
 
 

@@ -20,6 +20,7 @@ from steadyband.athlete.folder import open_folder
 from steadyband.athlete.sessions import audit_file
 from steadyband.audit.model import Audit
 from steadyband.audit.route import RoutePlan, course_of, plan_route
+from steadyband.ground.said import Said
 from steadyband.recording.planned import Planned, read_planned
 from steadyband.report.common.ground import apart, flat_plan
 from steadyband.report.common.view import Plot
@@ -191,7 +192,7 @@ def test_labels_of_climbs_close_together_do_not_cover_each_other() -> None:
 def test_a_price_that_is_withheld_says_why() -> None:
     price = hills().price
     assert price is not None
-    held = replace(price, seconds_lost=None, note="Withheld: the model misses the time really ridden by +11.4 %.")
+    held = replace(price, seconds_lost=None, note=Said("model_misses", {"error": 0.114}))
     assert price_text(held).endswith("Withheld: the model misses the time really ridden by +11.4 %.")
 
 

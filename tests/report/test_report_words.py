@@ -11,6 +11,7 @@ from report_builders import drifting_ride, hard_session, run_without_easy, stead
 
 from steadyband.report.common import words
 from steadyband.report.common.words import Loads
+from steadyband.told.findings import WORDS
 
 
 def test_dates_and_spans() -> None:
@@ -89,5 +90,5 @@ def test_lists_and_counts() -> None:
 
 
 def test_every_finding_code_has_a_label_of_its_own() -> None:
-    assert len(set(words.FINDING_LABELS.values())) == len(words.FINDING_LABELS)
+    assert len({item.label for item in WORDS.values()}) == len(WORDS)
     assert words.label_of("some_new_code") == "some new code"

@@ -37,6 +37,16 @@ BIKE = ZonesUsed(
     "2026-01-05-bike.toml", date(2026, 1, 5), 22, "current", "W", 180.0, 200.0, 212.0, None, None,
     120.0, 126.0, 130.0, (176.0, 186.0), (206.0, 219.0), False, None,
 )  # fmt: skip
+EVIDENCE: dict[str, dict[str, object]] = {
+    "zone_3_drift": {"load_longest_s": 900},
+    "too_high": {"mean_band_load": 205.0, "heavy_share": 0.12},
+    "surges": {"micro": 20, "sustained": 0, "micro_per_hour": 13.0, "share_above": 0.04},
+    "heart_rate_above_test": {"hr_ceiling_bpm": 122.0, "hr_above_test_s": 600, "share": 0.2},
+    "heart_rate_drift": {"hr_drift_percent": 6.0},
+    "steady_in_easy": {"share_steady_or_harder": 0.5},
+    "no_easy_band": {"share_steady_or_harder": 0.5},
+    "too_low": {"easy_share": 0.8, "intent_source": "assumed"},
+}
 NO_SURGES = Surges(0, 0, 0, 0.0, 0, 0.0, 0.0, None, {}, (), None, ())
 
 
@@ -76,7 +86,7 @@ def audit(
         drift=Drift(0, 0, None, None, None, hr_drift, 0) if zones else None,
         climbs=(),
         quality=Quality(seconds, 0, 0, (), None),
-        verdict=Verdict(tuple(Finding(code, f"Said of {code}.", agreement, {}) for code in codes), in_band, agreement),
+        verdict=Verdict(tuple(Finding(code, agreement, EVIDENCE.get(code, {})) for code in codes), in_band, agreement),
         settings=Settings(),
         traces=Traces(np.zeros(0, np.uint8), NONE, NONE, NONE, NONE),
     )

@@ -12,6 +12,9 @@ from many_sessions import BIKE, audit
 from steadyband.athlete.condensed import condense, minute_strip
 from steadyband.athlete.guess import efforts, guess_intent, to_be_asked
 from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Audit, Traces
+from steadyband.ground.said import Said
+from steadyband.told import finding_text
+from steadyband.told.reasons import looks_text
 
 DAY = date(2026, 2, 2)
 
@@ -38,7 +41,7 @@ def test_hard_intervals(watts: float, seconds: int, count: int) -> None:
     guess = guess_intent(ride(intervals(watts, seconds, 120.0, count)))
     assert guess.intent == "hard"
     assert guess.numbers["efforts"] == count
-    assert f"{count} efforts of about" in guess.reason
+    assert f"{count} efforts of about" in looks_text(Said(guess.looks, guess.numbers))
 
 
 def test_unlike_efforts_are_hills_not_intervals() -> None:
@@ -78,7 +81,7 @@ def test_an_unlabelled_hard_session_is_asked_about_and_a_labelled_one_is_not() -
     found = condense(hard)
     assert found.is_asked
     assert found.audit.verdict.in_band is None
-    assert "steadyband label" in found.audit.verdict.findings[0].text
+    assert "steadyband label" in finding_text(found.audit, found.audit.verdict.findings[0])
     labelled = ride(intervals(280.0, 240, 120.0, 5), intent_source="sessions.csv", in_band=False, codes=("too_high",))
     assert not to_be_asked(labelled, guess_intent(labelled))
     assert condense(labelled).audit.verdict.in_band is False

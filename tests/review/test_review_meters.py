@@ -15,6 +15,7 @@ from steadyband.athlete.model import NamedOffset
 from steadyband.athlete.sessions import audit_file
 from steadyband.ground.errors import AthleteFileError
 from steadyband.steptest.meters import MeterOffset
+from steadyband.told.notes import quality_notes
 
 RIDE = DEMO / "activities" / "2026-W20" / "2026-05-12-shore-gravel.fit"
 
@@ -30,7 +31,7 @@ def test_watts_are_moved_and_the_audit_says_so() -> None:
         moved = replace(folder, athlete=replace(folder.athlete, meter_offsets=(offset,)))
         (found,) = audit_file(RIDE, moved)
         assert found.load is not None
-        said = any("turned into that of the test's meter" in note for note in found.quality.notes)
+        said = any("turned into that of the test's meter" in note for note in quality_notes(found))
         assert said == (found.load.mean != plain.load.mean)
         return found.load.mean
 

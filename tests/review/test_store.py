@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import errno
 import os
 import stat
@@ -16,6 +17,7 @@ import pytest
 from season_files import make_folder, ride_bytes
 from test_store_codec import same
 
+from conftest import ROOT
 from steadyband.athlete import season as season_module
 from steadyband.athlete import work as work_module
 from steadyband.athlete.folder import open_folder, recordings_in
@@ -168,6 +170,59 @@ def test_settings_and_back(home: Path) -> None:
     back = Count()
     assert_same(run(home, back), before)
     assert back.to_read == 0
+
+
+WORDS_ALONE = {
+    "units and clock": ("athlete.toml", 'units = "miles"\nclock = "12h"\n'),
+    "name": ("athlete.toml", 'name = "Another"\n'),
+    "reports": ("athlete.toml", 'reports = "pages"\n'),
+    "note of a session": ("sessions.csv", "date,time,intent,sport,note\n2026-04-25,,endurance,,heavy legs\n"),
+    "note of a test": ("tests", 'note = "windy"\n'),
+}
+
+
+@pytest.mark.parametrize("what", WORDS_ALONE)
+def test_what_no_number_depends_on_reads_nothing_again(home: Path, what: str) -> None:
+    (home / "sessions.csv").write_text("date,time,intent,sport,note\n2026-04-25,,endurance,,\n", encoding="utf-8")
+    run(home)
+    place, text = WORDS_ALONE[what]
+    path = next((home / "tests").glob("*bike*.toml")) if place == "tests" else home / place
+    before = path.read_text(encoding="utf-8")
+    key = text.split(" = ")[0]
+    rest = "".join(line for line in before.splitlines(keepends=True) if not line.startswith(f"{key} ="))
+    path.write_text(text if place == "sessions.csv" else text + rest, encoding="utf-8")
+    count = Count()
+    season = run(home, count)
+    assert (count.to_read, count.known) == (0, 9)
+    assert_same(season, run(home, keep=False))
+
+
+def test_a_word_of_the_program_reads_nothing_again(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The rooms that write for people are no part of the key; those that make numbers are."""
+    makers = {path.relative_to(ROOT / "src" / "steadyband").as_posix() for path in keys_module.number_makers()}
+    rooms = {place.split("/")[0] for place in makers}
+    assert not rooms & {"told", "review", "report", "cli"}
+    assert "ground/units.py" not in makers
+    assert {"audit/judge.py", "audit/findings/surges.py", "recording/grid.py", "steptest/curve/zones.py"} <= makers
+
+
+NO_NUMBERS = {
+    "ground": "errors, the reader's choice, texts, files; the values of settings are a key of their own",
+    "steptest": "tests are read before, and what came of them is a key of its own",
+    "athlete": "the folder's inputs are keys of their own; where work is done changes no number",
+}
+"""Rooms whose modules beside `MAKE_NUMBERS` may be imported by them, and why."""
+
+
+def test_what_makes_numbers_imports_nothing_else_that_does() -> None:
+    package = ROOT / "src" / "steadyband"
+    makers = set(keys_module.number_makers())
+    for path in makers:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("steadyband."):
+                parts = str(node.module).split(".")[1:]
+                found = [package.joinpath(*parts).with_suffix(".py"), package.joinpath(*parts, "__init__.py")]
+                assert parts[0] in NO_NUMBERS or any(one in makers for one in found), (path, node.module)
 
 
 def test_another_version_of_the_code_starts_anew(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:

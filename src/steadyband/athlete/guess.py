@@ -10,16 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.model import HEAVY, SEVERE, Audit, Finding, Verdict
+from steadyband.ground.said import Said
 from steadyband.ground.settings import GuessSettings
-from steadyband.ground.units import duration_text
 
 
 @dataclass(frozen=True, slots=True)
 class Guess:
-    """An intent that fits the load, why, and the numbers it rests on; intent None where nothing can be said."""
+    """An intent that fits the load, the code of what it looks like, and its numbers; intent None where nothing can be said."""
 
     intent: str | None
-    reason: str
+    looks: str
     numbers: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -35,17 +35,17 @@ class Effort:
 def guess_intent(audit: Audit) -> Guess:
     """The intent that the load of a session fits best."""
     if audit.bands is None or audit.zones is None or audit.zones.ceiling is None or audit.load is None:
-        return Guess(None, "there is no load to tell it from")
+        return Guess(None, "unknown")
     limits, intervals = audit.settings.guess, _intervals(audit)
     if intervals:
         return intervals
     hard = audit.bands["heavy"].share + audit.bands["severe"].share
     easy = audit.bands["easy"].share
     if hard >= limits.hard_share:
-        return Guess("hard", f"{100 * hard:.0f} % of it was above the ceiling", {"share_above": hard})
+        return Guess("hard", "share_above", {"share_above": hard})
     if easy >= limits.easy_share:
-        return Guess("easy", f"{100 * easy:.0f} % of it was easy", {"share_easy": easy})
-    return Guess("endurance", f"{100 * (1 - hard):.0f} % of it was below the ceiling", {"share_below": 1 - hard})
+        return Guess("easy", "share_easy", {"share_easy": easy})
+    return Guess("endurance", "share_below", {"share_below": 1 - hard})
 
 
 def is_hard(guess: Guess) -> bool:
@@ -60,8 +60,9 @@ def to_be_asked(audit: Audit, guess: Guess) -> bool:
 
 def asked(audit: Audit, guess: Guess) -> Audit:
     """The same session, asked about rather than judged."""
-    text = f"Was this a hard session? {guess.reason[:1].upper()}{guess.reason[1:]}. Say so with `steadyband label`; until then it is not judged."
-    return replace(audit, verdict=Verdict((Finding("not_judged", text, None, dict(guess.numbers)),), None, None))
+    reason = Said("asked", {"looks": guess.looks, **guess.numbers})
+    found = Finding("not_judged", None, dict(guess.numbers))
+    return replace(audit, verdict=Verdict((found,), None, None, (reason,)))
 
 
 def _intervals(audit: Audit) -> Guess | None:
@@ -75,10 +76,8 @@ def _intervals(audit: Audit) -> Guess | None:
     strong = lengths.sum() >= limits.total_min_s and load >= limits.above_ceiling * ceiling
     if not strong or not _eased_between(audit.traces.band_load, found, ceiling, limits):
         return None
-    typical = duration_text(float(np.median(lengths)))
     numbers = {"efforts": len(found), "median_length_s": float(np.median(lengths)), "load_over_ceiling": load / ceiling}
-    reason = f"{len(found)} efforts of about {typical}, {100 * (load / ceiling - 1):.0f} % above the ceiling, with easy going between them"
-    return Guess("hard", reason, numbers)
+    return Guess("hard", "efforts", numbers)
 
 
 def _ceiling(audit: Audit) -> float | None:

@@ -20,7 +20,9 @@ from steadyband.audit.model import INTENTS
 from steadyband.ground.cells import defused
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.locking import held
+from steadyband.ground.said import Said
 from steadyband.ground.units import day_words, duration_text, time_of_day
+from steadyband.told.reasons import looks_text
 
 SKIP, QUIT = ("s", "skip"), ("q", "quit")
 LABEL_WAIT_S = 5.0
@@ -51,11 +53,8 @@ def question(item: Condensed, number: int, total: int) -> str:
         f"{number} of {total}: {day_words(item.day)} {info.local_start:%Y}, {time_of_day(info.local_start)}, {info.sport.replace('_', ' ')}{name}, "
         f"{duration_text(item.audit.seconds.active)} active ({info.file})"
     )
-    guess = (
-        f"looks like {item.guess.intent}: {item.guess.reason}"
-        if item.guess.intent
-        else f"no guess: {item.guess.reason}"
-    )
+    looks = looks_text(Said(item.guess.looks, item.guess.numbers))
+    guess = f"looks like {item.guess.intent}: {looks}" if item.guess.intent else f"no guess: {looks}"
     return f"{lead}\n  {guess}"
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from steadyband.athlete.model import NamedOffset
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.plain import shown
+from steadyband.ground.said import Said
 from steadyband.recording.model import Rows
 from steadyband.steptest.meters import MeterOffset, apply_offset
 from steadyband.steptest.model import ZoneSet
@@ -46,8 +47,8 @@ def _number(value: object, limits: tuple[float, float], file: str, place: str) -
 
 def to_test_meter(
     rows: Rows, device: str | None, zone_set: ZoneSet | None, offsets: Sequence[NamedOffset]
-) -> tuple[Rows, str | None]:
-    """The rows with power as the test's meter would have read it, and the sentence that says so; None where nothing applies."""
+) -> tuple[Rows, Said | None]:
+    """The rows with power as the test's meter would have read it, and the note on it; None where nothing applies."""
     meter = zone_set.test.meter.strip().casefold() if zone_set else ""
     found = next(
         (item for item in offsets if item.test_meter == meter and item.device in (device or "").casefold()), None
@@ -55,6 +56,5 @@ def to_test_meter(
     if found is None or not rows.has("power_w"):
         return rows, None
     channels = dict(rows.channels) | {"power_w": apply_offset(rows.channels["power_w"], found.offset)}
-    line = f"{found.offset.intercept_w:+.1f} W and x {found.offset.slope:.3f}"
-    note = f"Power of {device} was turned into that of the test's meter ({found.test_meter}): {line}, as athlete.toml says."
-    return replace(rows, channels=channels), note
+    numbers = {"device": device, "test_meter": found.test_meter, **asdict(found.offset)}
+    return replace(rows, channels=channels), Said("meter_offset", numbers)

@@ -12,9 +12,9 @@ from steadyband.athlete.labels import find_label, intent_by_name
 from steadyband.athlete.meters import to_test_meter
 from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, SessionInfo
+from steadyband.ground.convert import load_to_si, parse_load
 from steadyband.ground.errors import AthleteFileError
-from steadyband.ground.reader import written_for
-from steadyband.ground.units import load_to_si, parse_load
+from steadyband.ground.said import Said
 from steadyband.recording import Recording, SessionRecords, read
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.grid import first_second
@@ -32,9 +32,8 @@ def audit_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> t
 
 
 def audit_recording(recording: Recording, folder: AthleteFolder, sport: str | None = None) -> tuple[Audit, ...]:
-    """Every session of a recording that was read already, audited; its sentences as the athlete reads."""
-    with written_for(folder.athlete.reader):
-        return tuple(_audit(recording, session, folder, sport) for session in recording.sessions)
+    """Every session of a recording that was read already, audited."""
+    return tuple(_audit(recording, session, folder, sport) for session in recording.sessions)
 
 
 def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder, sport: str | None) -> Audit:
@@ -62,7 +61,8 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
         privacy_m=folder.athlete.privacy_m,
         positions=folder.athlete.positions,
     )
-    notes = (*(note.text for note in recording.notes), *([moved] if moved else []))
+    read_notes = (Said(note.code, {"text": note.text}) for note in recording.notes)
+    notes = (*read_notes, *([moved] if moved else []))
     return audit_session(rows, info, choice, settings, notes)
 
 

@@ -1,4 +1,7 @@
-"""Band edges in the unit of the load that a session is judged by: as tested, and for every redrawn test."""
+"""Band edges in the unit of the load that a session is judged by: as tested, and for every redrawn test.
+
+Every rule takes N sets of edges at once; the first set is the nominal one, the edges as tested.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.model import Channel
+from steadyband.audit.model import Channel, ZonesUsed
 from steadyband.steptest.model import ZoneSet
 
 FloatArray = NDArray[np.float64]
@@ -35,7 +38,11 @@ class LoadEdges:
         return min(self.floor, self.cuts()[1]) if math.isfinite(self.floor) else self.target_top
 
     def cuts(self) -> tuple[float, float, float]:
-        """Lower borders of steady, heavy and severe, in order (METHOD 3)."""
+        """Lower borders of steady, heavy and severe, in order (METHOD 3).
+
+        >>> LoadEdges(floor=150.0, target_top=162.0, ceiling=176.0, threshold=math.inf, easy_empty=False).cuts()
+        (150.0, 176.0, inf)
+        """
         floor, heavy, severe = _cuts(
             np.array(self.floor), np.array(self.ceiling), self.threshold, np.array(self.easy_empty)
         )
@@ -43,8 +50,11 @@ class LoadEdges:
 
 
 @dataclass(frozen=True, slots=True)
-class EdgeDraws:
-    """The same edges for N redrawn tests, each [N]; `hr_ceiling` [bpm] is NaN where it is unknown."""
+class EdgeSets:
+    """N sets of edges, each [N]: the nominal one first, then one for every redrawn test.
+
+    Loads in W, m/s or bpm, inf where an edge lies above everything tested; `hr_ceiling` [bpm] is NaN where it is unknown.
+    """
 
     floor: FloatArray
     target_top: FloatArray
@@ -57,7 +67,7 @@ class EdgeDraws:
         return len(self.floor)
 
     def one(self, number: int) -> LoadEdges:
-        """Edges of one redrawn test."""
+        """One of the sets; 0 is the nominal one."""
         return LoadEdges(
             floor=float(self.floor[number]),
             target_top=float(self.target_top[number]),
@@ -68,16 +78,16 @@ class EdgeDraws:
 
     @property
     def release(self) -> FloatArray:
-        """Load at which a surge lets go in each redrawn test [N]."""
+        """Load at which a surge lets go in each set [N]."""
         return np.minimum(self.target_top, self.ceiling)
 
     @property
     def highest_easy(self) -> FloatArray:
-        """Below this the load is certainly easy, in each redrawn test [N]."""
+        """Below this the load is certainly easy, in each set [N]."""
         return np.where(np.isfinite(self.floor), np.minimum(self.floor, self.cuts()[1]), self.target_top)
 
     def cuts(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Lower borders of steady, heavy and severe in each redrawn test, each [N]."""
+        """Lower borders of steady, heavy and severe in each set, each [N]."""
         return _cuts(self.floor, self.ceiling, self.threshold, self.easy_empty)
 
 
@@ -105,24 +115,45 @@ def has_hr_limits(zone_set: ZoneSet) -> bool:
 def edges_for(zone_set: ZoneSet, channel: Channel, threshold: float | None) -> LoadEdges:
     """Edges of `zone_set` on `channel`; the upper threshold [W or m/s] does not apply to heart rate."""
     source = zone_set.hr if channel == "heart_rate" else zone_set.edges
-    return LoadEdges(
-        floor=_open(source.floor),
-        target_top=_open(source.target_top),
-        ceiling=_open(source.ceiling),
-        threshold=math.inf if channel == "heart_rate" else _open(threshold),
-        easy_empty=zone_set.edges.easy_empty,
+    return _edges((source.floor, source.target_top, source.ceiling), channel, threshold, zone_set.edges.easy_empty)
+
+
+def edges_used(zones: ZonesUsed, channel: Channel) -> LoadEdges:
+    """The same from the zones that an audit names."""
+    by_hr = zones.hr_floor, zones.hr_target_top, zones.hr_ceiling
+    by_load = zones.floor, zones.target_top, zones.ceiling
+    return _edges(by_hr if channel == "heart_rate" else by_load, channel, zones.threshold, zones.easy_empty)
+
+
+def _edges(
+    edges: tuple[float | None, float | None, float | None], channel: Channel, threshold: float | None, easy_empty: bool
+) -> LoadEdges:
+    floor, target_top, ceiling = map(_open, edges)
+    return LoadEdges(floor, target_top, ceiling, _limit(channel, threshold), easy_empty)
+
+
+def _limit(channel: Channel, threshold: float | None) -> float:
+    return math.inf if channel == "heart_rate" else _open(threshold)
+
+
+def edge_sets(zone_set: ZoneSet, channel: Channel, threshold: float | None) -> EdgeSets:
+    """The edges on `channel` as tested and of every redrawn test; an unknown heart-rate limit counts as never reached."""
+    nominal, draws = edges_for(zone_set, channel, threshold), zone_set.draws
+    by_load, by_hr = (
+        (draws.floor, draws.target_top, draws.ceiling),
+        (draws.hr_floor, draws.hr_target_top, draws.hr_ceiling),
+    )
+    floor, target_top, ceiling = by_hr if channel == "heart_rate" else by_load
+    hr_ceiling = math.nan if zone_set.hr.ceiling is None else zone_set.hr.ceiling
+    return EdgeSets(
+        floor=_with_nominal(nominal.floor, floor),
+        target_top=_with_nominal(nominal.target_top, target_top),
+        ceiling=_with_nominal(nominal.ceiling, ceiling),
+        threshold=nominal.threshold,
+        easy_empty=np.concatenate(([nominal.easy_empty], draws.easy_empty)),
+        hr_ceiling=np.concatenate(([hr_ceiling], draws.hr_ceiling)),
     )
 
 
-def draws_for(zone_set: ZoneSet, channel: Channel, threshold: float | None) -> EdgeDraws:
-    """Edges of every redrawn test on `channel`; an unknown heart-rate limit counts as never reached."""
-    draws = zone_set.draws
-    by_hr = channel == "heart_rate"
-    chosen = (
-        (draws.hr_floor, draws.hr_target_top, draws.hr_ceiling)
-        if by_hr
-        else (draws.floor, draws.target_top, draws.ceiling)
-    )
-    floor, target_top, ceiling = (np.where(np.isnan(edge), np.inf, edge) for edge in chosen)
-    limit = math.inf if by_hr else _open(threshold)
-    return EdgeDraws(floor, target_top, ceiling, limit, draws.easy_empty, draws.hr_ceiling)
+def _with_nominal(nominal: float, drawn: FloatArray) -> FloatArray:
+    return np.concatenate(([nominal], np.where(np.isnan(drawn), np.inf, drawn)))

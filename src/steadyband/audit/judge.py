@@ -2,81 +2,62 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from steadyband.audit.edges import EdgeDraws
-from steadyband.audit.findings import heart as heartfindings
-from steadyband.audit.findings import load as findings
-from steadyband.audit.findings.agreement import raised_over_draws
-from steadyband.audit.findings.facts import Facts, percent
-from steadyband.audit.findings.load import Draft
+from steadyband.audit.findings import RULES
+from steadyband.audit.findings.facts import BoolArray, Facts
 from steadyband.audit.model import Finding, Seconds, SessionInfo, Verdict
+from steadyband.ground.said import Said
 from steadyband.ground.settings import VerdictSettings
-from steadyband.ground.units import duration_text
-
-BoolArray = NDArray[np.bool_]
-Finder = Callable[[Facts], Draft | None]
 
 JUDGED_INTENTS: tuple[str, ...] = ("endurance", "easy")
-_ALWAYS: tuple[Finder, ...] = (
-    findings.too_high,
-    findings.surges,
-    findings.zone_3_drift,
-    heartfindings.hr_drift,
-    heartfindings.hr_above_test,
-)
-FINDERS: Mapping[str, tuple[Finder, ...]] = {
-    "endurance": (*_ALWAYS, findings.too_low),
-    "easy": (*_ALWAYS, findings.steady_in_easy),
-}
 
 
-def judge(facts: Facts, draws: EdgeDraws) -> Verdict:
-    """Verdict of a session that can be judged; in band where no finding is raised (METHOD 7)."""
-    drafts = [draft for find in FINDERS[facts.info.intent] if (draft := find(facts)) is not None]
-    raised = raised_over_draws(facts.arrays, draws, facts.info.intent, facts.settings)
-    in_band = not drafts
-    same = np.logical_or.reduce(list(raised.values())) != in_band
-    return Verdict(
-        findings=tuple(_finding(draft, raised[draft.code], facts.settings.verdict) for draft in drafts),
-        in_band=in_band,
-        agreement=float(np.mean(same)),
+def raised_by_code(facts: Facts) -> dict[str, BoolArray]:
+    """For each finding that the session's intent asks for: under which of its N sets of edges [N] it is raised (METHOD 1.3, 7)."""
+    wanted = [rule for rule in RULES if facts.info.intent in rule.intents]
+    return {rule.code: rule.raised(facts, facts.sets, facts.settings) for rule in wanted}
+
+
+def judge(facts: Facts) -> Verdict:
+    """Verdict of a session that can be judged; in band where no finding is raised (METHOD 7).
+
+    Agreement is the share of redrawn tests (every set of edges but the first, which is the test as it is) that raise the
+    same finding, or for the whole that come to the same verdict.
+    """
+    raised = raised_by_code(facts)
+    findings = tuple(
+        Finding(rule.code, float(np.mean(raised[rule.code][1:])), rule.told(facts))
+        for rule in RULES
+        if rule.code in raised and raised[rule.code][0]
     )
+    in_band = not findings
+    same = np.logical_or.reduce([found[1:] for found in raised.values()]) != in_band
+    return Verdict(findings, in_band, float(np.mean(same)))
 
 
-def _finding(draft: Draft, raised: BoolArray, settings: VerdictSettings) -> Finding:
-    agreement = float(np.mean(raised))
-    text = draft.text
-    if agreement < settings.unsure_below:
-        text = f"{text} Unsure: only {percent(agreement)} of the redrawn tests agree."
-    return Finding(draft.code, text, agreement, draft.evidence)
-
-
-def not_judged(reasons: Mapping[str, str]) -> Verdict:
-    """Verdict of a session that cannot be judged; `reasons` by code, each a clause of a sentence."""
-    text = f"Not judged: {'; '.join(reasons.values())}."
-    found = Finding("not_judged", text, None, {"reasons": list(reasons)})
-    return Verdict((found,), None, None)
+def not_judged(reasons: Sequence[Said]) -> Verdict:
+    """Verdict of a session that cannot be judged."""
+    found = Finding("not_judged", None, {"reasons": [reason.code for reason in reasons]})
+    return Verdict((found,), None, None, tuple(reasons))
 
 
 def reasons_against(
-    info: SessionInfo, seconds: Seconds, test_reason: str | None, has_load: bool, settings: VerdictSettings
-) -> dict[str, str]:
-    """Why a session cannot be judged, by code; empty where it can (METHOD 7)."""
-    reasons = {}
+    info: SessionInfo, seconds: Seconds, no_zones: Said | None, has_load: bool, settings: VerdictSettings
+) -> tuple[Said, ...]:
+    """Why a session cannot be judged; empty where it can (METHOD 7)."""
+    reasons = []
     if info.intent not in JUDGED_INTENTS:
-        reasons["intent"] = f"labelled {info.intent}; such sessions are counted in the week's bands but not judged"
-    if test_reason is not None:
-        reasons["no_test"] = test_reason
+        reasons.append(Said("intent", {"intent": info.intent}))
+    if no_zones is not None:
+        reasons.append(no_zones)
     elif not has_load:
-        reasons["no_load"] = "the recording holds nothing to judge by: neither the load of the test nor its heart rate"
+        reasons.append(Said("no_load"))
     if seconds.active < settings.active_min_s:
-        least = duration_text(settings.active_min_s)
-        reasons["too_short"] = f"{duration_text(seconds.active)} active, at least {least} are needed"
+        reasons.append(Said("too_short", {"active_s": seconds.active, "least_s": settings.active_min_s}))
     if has_load and seconds.unmeasured > settings.unmeasured_share * seconds.active:
-        share, limit = percent(seconds.unmeasured / seconds.active), percent(settings.unmeasured_share)
-        reasons["unmeasured"] = f"{share} of the active time is unmeasured (limit {limit})"
-    return reasons
+        numbers = {"share": seconds.unmeasured / seconds.active, "limit": settings.unmeasured_share}
+        reasons.append(Said("unmeasured", numbers))
+    return tuple(reasons)

@@ -11,8 +11,9 @@ import numpy as np
 
 from steadyband.ground.arrays import Codes
 from steadyband.ground.arrays import FloatArray as FloatArray
+from steadyband.ground.convert import LoadUnit
+from steadyband.ground.said import Said
 from steadyband.ground.settings import Settings
-from steadyband.ground.units import LoadUnit
 from steadyband.recording.model import Repair
 
 BAND_NAMES: tuple[str, ...] = ("easy", "steady", "heavy", "severe")
@@ -219,7 +220,7 @@ class Climb:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """What this athlete can hold inside the band on a hill; None where it cannot be told, `note` says why.
+    """What this athlete can hold inside the band on a hill; None where it cannot be told, `notes` say why.
 
     By bike: `steepest_in_band`, the steepest grade in the lowest gear at the cadence floor (`slowest_mps`). On foot:
     `run_up_to`, the steepest grade on which even the slowest run stays inside, and `walk_up_to`, the same for walking.
@@ -230,7 +231,7 @@ class Ground:
     slowest_mps: float | None = None
     run_up_to: float | None = None
     walk_up_to: float | None = None
-    note: str | None = None
+    notes: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +250,7 @@ class Price:
     model_error: float | None
     cda_m2: float | None
     crr: float | None
-    note: str
+    note: Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,26 +262,26 @@ class Quality:
     held_s: int
     repairs: tuple[Repair, ...]
     damage: str | None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding: its code, one plain sentence with what to do, agreement over the draws, evidence with its settings."""
+    """One finding: its code, agreement over the redrawn tests, and its evidence with the settings used; `told` words it."""
 
     code: str
-    text: str
     agreement: float | None
     evidence: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """All findings; `in_band` None where the session is not judged."""
+    """All findings; `in_band` None where the session is not judged, for these `reasons`."""
 
     findings: tuple[Finding, ...]
     in_band: bool | None
     agreement: float | None
+    reasons: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

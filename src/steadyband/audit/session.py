@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.edges import EdgeDraws, LoadEdges, draws_for, edges_for
+from steadyband.audit.edges import LoadEdges, edge_sets
 from steadyband.audit.findings.facts import Facts
 from steadyband.audit.judge import judge, not_judged, reasons_against
 from steadyband.audit.measure import ground
@@ -36,6 +36,7 @@ from steadyband.audit.model import (
     Verdict,
 )
 from steadyband.audit.zonesused import notes_on_test, usable_zones, why_no_zones, zones_used
+from steadyband.ground.said import Said
 from steadyband.ground.settings import Settings
 from steadyband.recording.model import Rows
 from steadyband.steptest.model import ZoneSet
@@ -47,7 +48,7 @@ FloatArray = NDArray[np.float64]
 
 
 def audit_session(
-    rows: Rows, info: SessionInfo, choice: Choice, settings: Settings, notes: tuple[str, ...] = ()
+    rows: Rows, info: SessionInfo, choice: Choice, settings: Settings, notes: tuple[Said, ...] = ()
 ) -> Audit:
     """Audit one session against the zone set that applies to it.
 
@@ -60,7 +61,7 @@ def audit_session(
     load = choose_load(rows, info.sport, zone_set, land.grade, settings)
     arrays = _arrays(rows, info, load, land, settings)
     seconds = count_seconds(rows, arrays)
-    facts, draws = _facts(rows, info, zone_set, arrays, land, settings)
+    facts = _facts(rows, info, zone_set, arrays, land, settings)
     return Audit(
         info=info,
         zones=zones_used(choice, info.threshold),
@@ -70,8 +71,10 @@ def audit_session(
         surges=facts.surges if facts else None,
         drift=facts.drift if facts else None,
         climbs=_climbs(land, arrays, facts),
-        quality=_quality(rows, info, (*notes, *(load.notes if load else ()), *_test_notes(choice, info), *land.notes)),
-        verdict=_verdict(facts, draws, _reasons(info, choice, seconds, arrays, settings)),
+        quality=_quality(
+            rows, info, (*notes, *(load.notes if load else ()), *notes_on_test(choice, info.threshold), *land.notes)
+        ),
+        verdict=_verdict(facts, _reasons(info, choice, seconds, arrays, settings)),
         settings=settings,
         traces=_traces(rows, arrays, facts, land),
         ground=_ground(info, facts, land),
@@ -91,7 +94,7 @@ class Land:
     lon: FloatArray
     climbs: tuple[Climb, ...]
     known: bool
-    notes: tuple[str, ...]
+    notes: tuple[Said, ...]
 
     @property
     def from_start(self) -> FloatArray:
@@ -139,8 +142,8 @@ def _price(rows: Rows, facts: Facts | None, land: Land) -> Price | None:
 
 def _ground(info: SessionInfo, facts: Facts | None, land: Land) -> Ground | None:
     if facts is None:
-        return None if land.known else Ground(False, note=ground.NO_ALTITUDE)
-    return ground.hill_limits(facts, land.known)
+        return None if land.known else Ground(False, notes=(ground.NO_ALTITUDE,))
+    return ground.hill_limits(info, facts.arrays, facts.edges.ceiling, facts.settings.terrain, land.known)
 
 
 def _arrays(rows: Rows, info: SessionInfo, load: Load | None, land: Land, settings: Settings) -> SessionArrays | None:
@@ -190,25 +193,22 @@ def _facts(
     arrays: SessionArrays | None,
     land: Land,
     settings: Settings,
-) -> tuple[Facts | None, EdgeDraws | None]:
+) -> Facts | None:
     if zone_set is None or arrays is None:
-        return None, None
-    edges = edges_for(zone_set, arrays.channel, info.threshold)
-    draws = draws_for(zone_set, arrays.channel, info.threshold)
-    facts = Facts(
+        return None
+    sets = edge_sets(zone_set, arrays.channel, info.threshold)
+    edges = sets.one(0)
+    return Facts(
         info=info,
         start_s=rows.start_s,
-        load_unit=zone_set.test.load_unit,
         arrays=arrays,
-        edges=edges,
-        hr_ceiling=zone_set.hr.ceiling,
-        bands=band_times(arrays, edges, draws, settings.steptest.range_share),
+        sets=sets,
+        bands=band_times(arrays, sets, settings.steptest.range_share),
         surges=_surges(rows, info, arrays, edges, land, settings),
         drift=drift_of(arrays, edges, zone_set.hr.ceiling, settings.drift),
         settings=settings,
         temperature_c=mean_temperature(rows),
     )
-    return facts, draws
 
 
 def _surges(
@@ -225,23 +225,15 @@ def _surges(
 
 def _reasons(
     info: SessionInfo, choice: Choice, seconds: Seconds, arrays: SessionArrays | None, settings: Settings
-) -> dict[str, str]:
+) -> tuple[Said, ...]:
     return reasons_against(info, seconds, why_no_zones(choice), arrays is not None, settings.verdict)
 
 
-def _verdict(facts: Facts | None, draws: EdgeDraws | None, reasons: dict[str, str]) -> Verdict:
-    if reasons or facts is None or draws is None:
-        return not_judged(reasons)
-    return judge(facts, draws)
+def _verdict(facts: Facts | None, reasons: tuple[Said, ...]) -> Verdict:
+    return not_judged(reasons) if reasons or facts is None else judge(facts)
 
 
-def _test_notes(choice: Choice, info: SessionInfo) -> tuple[str, ...]:
-    zones, zone_set = zones_used(choice, info.threshold), usable_zones(choice)
-    passed_over = (choice.note,) if choice.note else ()
-    return (*passed_over, *(notes_on_test(zones, zone_set.edges.jumped) if zones and zone_set else ()))
-
-
-def _quality(rows: Rows, info: SessionInfo, notes: tuple[str, ...]) -> Quality:
+def _quality(rows: Rows, info: SessionInfo, notes: tuple[Said, ...]) -> Quality:
     return Quality(rows.records, rows.dropped, rows.held_s, rows.repairs, info.damage, notes)
 
 

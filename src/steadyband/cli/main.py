@@ -112,7 +112,7 @@ def audit(
     if format is AuditFormat.text:
         _print_audits(audits, readers)
     else:
-        _write_audits(audits, format, out, positions=not no_positions)
+        _write_audits(audits, readers, format, out, positions=not no_positions)
     if explain:
         _explain(audits)
     if failures:
@@ -138,7 +138,7 @@ def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one witho
 @app.command(epilog="Example: steadyband schema > audit.schema.json")
 def schema() -> None:
     """Prints the JSON Schema of one line of `audit --format json`."""
-    from steadyband.audit import contract_schema
+    from steadyband.told import contract_schema
 
     print_json(contract_schema(), indent=2)
 
@@ -203,10 +203,12 @@ def _print_audits(audits: Sequence[Audit], readers: Sequence[Reader]) -> None:
             console().print(audit_view(item))
 
 
-def _write_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None, *, positions: bool) -> None:
+def _write_audits(
+    audits: Sequence[Audit], readers: Sequence[Reader], format: AuditFormat, out: Path | None, *, positions: bool
+) -> None:
     from steadyband.report.common.tables import audits_as
 
-    content = audits_as(audits, format.value, positions=positions)
+    content = audits_as(audits, format.value, positions=positions, readers=readers)
     if out is None:
         print_bytes(content)
         return
@@ -217,14 +219,12 @@ def _write_audits(audits: Sequence[Audit], format: AuditFormat, out: Path | None
 
 
 def _explain(audits: Sequence[Audit]) -> None:
-    from steadyband.recording.model import FALLBACK
-
-    reasons = {item.info.file: next(_fallbacks(item, FALLBACK), None) for item in audits}
+    reasons = {item.info.file: next(_fallbacks(item), None) for item in audits}
     for file, reason in reasons.items():
         err(f"{file}: {reason or 'read by the columnar reader.'}")
     slow = sum(reason is not None for reason in reasons.values())
     err(f"{slow} of {len(reasons)} files went through the reference library.")
 
 
-def _fallbacks(item: Audit, begins: str) -> Iterator[str]:
-    return (note for note in item.quality.notes if note.startswith(begins))
+def _fallbacks(item: Audit) -> Iterator[str]:
+    return (note.numbers["text"] for note in item.quality.notes if note.code == "fallback")

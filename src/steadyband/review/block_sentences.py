@@ -11,6 +11,7 @@ import numpy as np
 from steadyband.athlete.condensed import Condensed
 from steadyband.audit.measure.drift import theil_sen
 from steadyband.audit.model import Audit
+from steadyband.ground.said import Said
 from steadyband.ground.settings import BlockSettings
 from steadyband.ground.units import day_words, duration_text, load_text
 from steadyband.review.block_drift import Creep, LevelTrend
@@ -19,6 +20,7 @@ from steadyband.review.drift_sentences import series_words, span_words, sport_wo
 from steadyband.review.fit_of_test import place_of
 from steadyband.review.model import Advice, Durability, TestInForce, Week
 from steadyband.review.sentences import is_unsure, noun_of, number_word
+from steadyband.told.reasons import looks_text
 
 
 def answer(
@@ -244,12 +246,17 @@ def _held_well(sport: str, held: Sequence[Audit], judged: int) -> Advice:
     return Advice(f"{sport_words(sport)}.", text, {"held": len(held), "judged": judged})
 
 
+def _looks(item: Condensed) -> str:
+    text = looks_text(Said(item.guess.looks, item.guess.numbers))
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def questions(sessions: Sequence[Condensed]) -> tuple[Advice, ...]:
     """Sessions that look hard and were never labelled: asked about, not judged."""
     return tuple(
         Advice(
             f"{day_words(item.day)}'s {noun_of(item.audit)}: was it a hard session?",
-            f"{item.guess.reason[:1].upper()}{item.guess.reason[1:]}. `steadyband label` takes the answer; until then it is not judged.",
+            f"{_looks(item)}. `steadyband label` takes the answer; until then it is not judged.",
             dict(item.guess.numbers),
         )
         for item in sessions

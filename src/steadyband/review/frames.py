@@ -10,12 +10,13 @@ from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.athlete.season import Season, load_season
 from steadyband.athlete.store import open_store
-from steadyband.audit import audit_to_flat
 from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.ground.reader import written_for
 from steadyband.review.block_drift import ratio_of
 from steadyband.review.fit_of_test import session_shift
 from steadyband.review.history import history
 from steadyband.review.model import Week, week_name
+from steadyband.told import audit_to_flat
 
 if TYPE_CHECKING:
     from polars import DataFrame
@@ -29,7 +30,9 @@ def sessions(folder: str | Path) -> DataFrame:
     Raises UsageError where the folder has no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
     """
     home = open_folder(Path(folder))
-    return sessions_frame(_season(home).sessions)
+    season = _season(home)
+    with written_for(home.athlete.reader):
+        return sessions_frame(season.sessions)
 
 
 def _season(home: AthleteFolder) -> Season:

@@ -28,7 +28,7 @@ from steadyband.review.roster_model import (
     RosterPlace,
     RosterTest,
 )
-from steadyband.review.sentences import rank_of
+from steadyband.told.findings import finding_text, rank_of
 
 DRIFTS = ("zone_3_drift", "heart_rate_drift")
 DOUBTED = ("fitter than the test", "tired, hot or ill")
@@ -94,8 +94,8 @@ def _sessions(audits: Iterable[Audit]) -> Iterable[RosterNote]:
 
 
 def _finding_text(finding: Finding, audit: Audit) -> str:
-    more = [item.text for item in audit.verdict.findings if item is not finding]
-    return " ".join([finding.text, *more, *say.doubt(audit)])
+    more = [item for item in audit.verdict.findings if item is not finding]
+    return " ".join([*(finding_text(audit, item) for item in (finding, *more)), *say.doubt(audit)])
 
 
 def _checked(folder: AthleteFolder, season: Season, review: Review) -> Iterable[tuple[TestInForce, TestFit | None]]:

@@ -11,7 +11,8 @@ from steadyband.review.drift_sentences import fit_text, sport_words
 from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import TestInForce
 from steadyband.review.roster_model import Group, RosterPlace
-from steadyband.review.sentences import REASONS, RETEST_NOTE, is_unsure, noun_of, number_word, rank_of, weekday
+from steadyband.review.sentences import RETEST_NOTE, is_unsure, noun_of, number_word, weekday
+from steadyband.told.findings import rank_of, words_of
 
 GROUP_HEADS: Mapping[Group, str] = {
     "unusable": "Folder could not be used",
@@ -90,8 +91,8 @@ def none_since(last: date | None) -> str:
 def lost_head(audit: Audit) -> str:
     """ "Thursday's ride drifted into zone 3 for 16 min." """
     finding = min(audit.verdict.findings, key=rank_of)
-    said = REASONS[finding.code](audit) if finding.code in REASONS else "left the band"
-    return f"{weekday(audit)}'s {noun_of(audit)} {said}{', though unsure' if is_unsure(audit) else ''}."
+    doubt = ", though unsure" if is_unsure(audit) else ""
+    return f"{weekday(audit)}'s {noun_of(audit)} {words_of(finding.code).did(audit)}{doubt}."
 
 
 def doubt(audit: Audit) -> list[str]:

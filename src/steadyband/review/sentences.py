@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from steadyband.athlete.model import Failure
-from steadyband.audit.causewords import listed
 from steadyband.audit.model import Audit, Finding, Quality
 from steadyband.ground.units import duration_text, load_text
 from steadyband.review.model import Advice, TestInForce
+from steadyband.told.causes import listed
+from steadyband.told.findings import finding_text, rank_of, words_of
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-ORDER = (
-    "zone_3_drift",
-    "too_high",
-    "surges",
-    "heart_rate_above_test",
-    "heart_rate_drift",
-    "steady_in_easy",
-    "no_easy_band",
-    "too_low",
-)
-"""Findings in the order in which they are worth changing (design choice)."""
-
 TOLD = 2
 """Sessions out of the band that the answer tells of; one more is told too, rather than counted (design choice)."""
 
@@ -78,57 +67,15 @@ def _weight(audit: Audit) -> int:
     return min(rank_of(finding) for finding in audit.verdict.findings)
 
 
-def rank_of(finding: Finding) -> int:
-    """Place of a finding in the order in which findings are worth changing."""
-    return ORDER.index(finding.code) if finding.code in ORDER else len(ORDER)
-
-
 def _reason(audit: Audit) -> str:
     finding = min(audit.verdict.findings, key=rank_of)
     doubt = ", though unsure" if is_unsure(audit) else ""
-    return f"{weekday(audit)}'s {noun_of(audit)} {REASONS[finding.code](audit)}{doubt}"
+    return f"{weekday(audit)}'s {noun_of(audit)} {words_of(finding.code).did(audit)}{doubt}"
 
 
 def noun_of(audit: Audit) -> str:
     """ride, run or session."""
     return {"cycling": "ride", "running": "run"}.get(audit.info.sport, "session")
-
-
-def _drifted(audit: Audit) -> str:
-    seconds = audit.drift.load_longest_s if audit.drift else 0
-    return f"drifted into zone 3 for {duration_text(seconds)}"
-
-
-def _surged(audit: Audit) -> str:
-    surges = audit.surges
-    return f"surged above the ceiling {surges.count} times" if surges else "surged above the ceiling"
-
-
-def _hot(audit: Audit) -> str:
-    percent = audit.drift.hr_drift_percent if audit.drift else None
-    return (
-        f"held its load while heart rate drifted up {percent:.0f} %"
-        if percent is not None
-        else "saw heart rate drift up"
-    )
-
-
-def _share(audit: Audit, *bands: str) -> float:
-    return 100 * sum(audit.bands[name].share for name in bands) if audit.bands else 0.0
-
-
-REASONS: dict[str, Callable[[Audit], str]] = {
-    "zone_3_drift": _drifted,
-    "surges": _surged,
-    "heart_rate_drift": _hot,
-    "too_high": lambda audit: (
-        f"was too high as a whole, {_share(audit, 'heavy', 'severe'):.0f} % of it above the ceiling"
-    ),
-    "heart_rate_above_test": lambda audit: "ran a heart rate above the test's",
-    "too_low": lambda audit: f"stayed mostly easy, {_share(audit, 'easy'):.0f} % of it",
-    "steady_in_easy": lambda audit: "was meant easy and became steady",
-    "no_easy_band": lambda audit: "was meant easy, but the test has no easy band",
-}
 
 
 def subline(week: int, first: date, last: date) -> str:
@@ -155,7 +102,8 @@ def _test_note(item: TestInForce) -> str:
 
 def changes(judged: Sequence[Audit]) -> tuple[Advice, ...]:
     """What to change, most telling finding first, at most three kinds; each names its sessions."""
-    codes = sorted({f.code for audit in judged for f in audit.verdict.findings if f.code in ORDER}, key=ORDER.index)
+    found = {finding.code: rank_of(finding) for audit in judged for finding in audit.verdict.findings}
+    codes = sorted(found, key=lambda code: (found[code], code))
     return tuple(_change(code, [a for a in judged if _has(a, code)]) for code in codes[:3])
 
 
@@ -163,23 +111,11 @@ def _has(audit: Audit, code: str) -> bool:
     return any(finding.code == code for finding in audit.verdict.findings)
 
 
-HEADS = {
-    "zone_3_drift": "Cap the last part.",
-    "too_high": "Start lower.",
-    "surges": "Take the tops off.",
-    "heart_rate_above_test": "Ask why the heart ran high.",
-    "heart_rate_drift": "Look at heat, air and drink.",
-    "steady_in_easy": "Let easy be easy.",
-    "no_easy_band": "Move easy volume elsewhere.",
-    "too_low": "Decide whether it was meant steady.",
-}
-
-
 def _change(code: str, audits: Sequence[Audit]) -> Advice:
-    lines = [f"{weekday(audit)}: {_finding(audit, code).text}" for audit in audits[:2]]
+    lines = [f"{weekday(audit)}: {finding_text(audit, _finding(audit, code))}" for audit in audits[:2]]
     more = len(audits) - len(lines)
     tail = [f"{number_word(more).capitalize()} more the same way."] if more > 0 else []
-    return Advice(HEADS[code], " ".join([*lines, *tail]), {"sessions": len(audits)})
+    return Advice(words_of(code).head, " ".join([*lines, *tail]), {"sessions": len(audits)})
 
 
 def _finding(audit: Audit, code: str) -> Finding:

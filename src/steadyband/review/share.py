@@ -17,6 +17,7 @@ from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.model import Failure
 from steadyband.audit.model import Audit, Finding, Surge, ZonesUsed
+from steadyband.ground.said import Said
 from steadyband.review.fit_of_test import place_of
 from steadyband.review.private import Private
 from steadyband.steptest.model import StepTest, ZoneSet
@@ -24,7 +25,7 @@ from steadyband.steptest.model import StepTest, ZoneSet
 WHAT = ("positions", "names", "heart-rate")
 """What a shared copy leaves out unless it is told to keep it."""
 PLACES = frozenset({"lat", "lon", "at_m"})
-PULSES = frozenset({"hr_first_half", "hr_second_half"})
+PULSES = frozenset({"hr_first_half_bpm", "hr_second_half_bpm"})
 NO_REASON = "a reason that is left out of this copy"
 EMPTY = np.empty(0)
 
@@ -157,7 +158,7 @@ def _without_names(audit: Audit, cut: Redaction) -> Audit:
     quality = audit.quality
     told = replace(
         quality,
-        notes=tuple(cut.text(note) for note in quality.notes),
+        notes=tuple(_said(note, cut) for note in quality.notes),
         damage=cut.text(quality.damage) if quality.damage else None,
     )
     return _with_texts(replace(audit, info=info, zones=_zones(audit.zones, cut), quality=told), cut)
@@ -170,10 +171,13 @@ def _zones(zones: ZonesUsed | None, cut: Redaction) -> ZonesUsed | None:
 
 
 def _with_texts(audit: Audit, cut: Redaction) -> Audit:
-    findings = tuple(
-        replace(item, text=cut.text(item.text), evidence=_told(item.evidence, cut)) for item in audit.verdict.findings
-    )
-    return replace(audit, verdict=replace(audit.verdict, findings=findings))
+    findings = tuple(replace(item, evidence=_told(item.evidence, cut)) for item in audit.verdict.findings)
+    reasons = tuple(_said(reason, cut) for reason in audit.verdict.reasons)
+    return replace(audit, verdict=replace(audit.verdict, findings=findings, reasons=reasons))
+
+
+def _said(note: Said, cut: Redaction) -> Said:
+    return replace(note, numbers=_told(note.numbers, cut))
 
 
 def _told(value: Any, cut: Redaction) -> Any:

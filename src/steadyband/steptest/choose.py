@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
+from steadyband.ground.said import Said
 from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.file.checks import BLOCKING
 from steadyband.steptest.model import ZoneSet
 
 
@@ -14,14 +17,24 @@ from steadyband.steptest.model import ZoneSet
 class Choice:
     """The zone set in force, its age and freshness ("current", "ageing" or "stale").
 
-    `reason` says in a sentence why none applies; `note` says that a later test was passed over.
+    `why` says why none applies; `passed_over` that a later test was blocked. `reason` and `note` are the same in words.
     """
 
     zone_set: ZoneSet | None
     age_days: int | None
     freshness: str | None
-    reason: str | None
-    note: str | None = None
+    why: Said | None = None
+    passed_over: Said | None = None
+
+    @property
+    def reason(self) -> str | None:
+        """Why no test applies, a sentence."""
+        return choice_text(self.why) if self.why else None
+
+    @property
+    def note(self) -> str | None:
+        """That a later test was passed over, a sentence."""
+        return choice_text(self.passed_over) if self.passed_over else None
 
 
 def choose(
@@ -37,11 +50,12 @@ def choose(
     earlier = [item for item in tests if item.test.date <= on]
     usable = [item for item in earlier if item.usable]
     if not usable:
-        return Choice(None, None, None, _reason(tests, earlier, sport, on, state))
+        return Choice(None, None, None, _why(tests, earlier, sport, on, state))
     chosen = usable[-1]
     age = (on - chosen.test.date).days
-    note = _passed_over(earlier[-1], chosen) if earlier[-1] is not chosen else None
-    return Choice(chosen, age, freshness(age, settings), None, note)
+    later = earlier[-1]
+    passed = None if later is chosen else Said("later_test_blocked", _blocked(later) | {"used": str(chosen.test.date)})
+    return Choice(chosen, age, freshness(age, settings), None, passed)
 
 
 def freshness(age_days: int, settings: StepTestSettings) -> str:
@@ -51,25 +65,43 @@ def freshness(age_days: int, settings: StepTestSettings) -> str:
     return "ageing" if age_days > settings.ageing_days else "current"
 
 
-def _reason(tests: list[ZoneSet], earlier: list[ZoneSet], sport: str, on: date, state: str | None) -> str:
-    kind = f"{state} {sport}" if state else sport
+def _why(tests: list[ZoneSet], earlier: list[ZoneSet], sport: str, on: date, state: str | None) -> Said:
+    kind = {"kind": f"{state} {sport}" if state else sport}
     if sport == "unknown":
-        return "The recording does not say its sport: name it with --sport, or in sessions.csv."
+        return Said("sport_unknown")
     if not tests:
-        return f"There is no step test for {kind}."
+        return Said("no_test_of_sport", kind)
     if not earlier:
-        first = tests[0].test
-        return f"The {kind} test of {first.date} is newer than the session of {on}."
-    latest = earlier[-1]
-    return f"The {kind} test of {latest.test.date} is blocked: {_blocks(latest)}"
+        return Said("test_is_newer", kind | {"test_date": str(tests[0].test.date), "session_date": str(on)})
+    return Said("test_blocked", kind | _blocked(earlier[-1]))
 
 
-def _passed_over(latest: ZoneSet, chosen: ZoneSet) -> str:
-    return (
-        f"The later test of {latest.test.date} is blocked, so the one of {chosen.test.date} is used: {_blocks(latest)}"
-    )
+def _blocked(zone_set: ZoneSet) -> dict[str, Any]:
+    """Date and sport of a test, and the checks that block it with their numbers."""
+    checks = [(check.code, dict(check.numbers)) for check in zone_set.checks if check.severity == "block"]
+    return {"test_date": str(zone_set.test.date), "sport": zone_set.test.sport, "checks": checks}
 
 
-def _blocks(zone_set: ZoneSet) -> str:
-    text = " ".join(check.text for check in zone_set.checks if check.severity == "block")
-    return f"{text[:1].lower()}{text[1:]}"
+def choice_text(said: Said) -> str:
+    """Why no test applies, or that a later one was passed over, in a sentence.
+
+    >>> choice_text(Said("no_test_of_sport", {"kind": "fasted cycling"}))
+    'There is no step test for fasted cycling.'
+    """
+    numbers = said.numbers
+    if said.code == "sport_unknown":
+        return "The recording does not say its sport: name it with --sport, or in sessions.csv."
+    if said.code == "no_test_of_sport":
+        return f"There is no step test for {numbers['kind']}."
+    if said.code == "test_is_newer":
+        return f"The {numbers['kind']} test of {numbers['test_date']} is newer than the session of {numbers['session_date']}."
+    blocks = " ".join(_check_text(code, numbers["sport"], found) for code, found in numbers["checks"])
+    blocks = f"{blocks[:1].lower()}{blocks[1:]}"
+    if said.code == "test_blocked":
+        return f"The {numbers['kind']} test of {numbers['test_date']} is blocked: {blocks}"
+    return f"The later test of {numbers['test_date']} is blocked, so the one of {numbers['used']} is used: {blocks}"
+
+
+def _check_text(code: str, sport: str, numbers: Mapping[str, float]) -> str:
+    words = BLOCKING.get(code)
+    return words(sport, numbers) if words else f"{code.replace('_', ' ')}."

@@ -18,8 +18,16 @@ from steadyband.steptest.model import ZoneSet
 STORE_VERSION = 2
 """Layout of the store's files."""
 
-ROOMS = ("ground", "recording", "steptest", "audit", "athlete")
-OUTSIDE = frozenset({"name", "reports", "tests", "activities", "plan"})
+MAKE_NUMBERS = (
+    *("ground/convert.py", "ground/said.py", "ground/road.py", "ground/robust.py", "ground/slope.py"),
+    *("recording", "steptest/curve", "steptest/meters.py", "steptest/measure.py", "audit"),
+    *("athlete/sessions.py", "athlete/labels.py", "athlete/meters.py", "athlete/parts.py", "athlete/work.py"),
+    *("athlete/condensed.py", "athlete/guess.py", "athlete/outline.py"),
+    *("athlete/store/codec.py", "athlete/store/tables.py"),
+)
+"""Folders and modules whose code decides what is stored. Words, pages and commands are not among them; the values of
+settings, the test in force and the labels are keys of their own."""
+OUTSIDE = frozenset({"name", "reader", "reports", "tests", "activities", "plan"})
 """Fields of the athlete file that no audit depends on."""
 KNOWN = frozenset({"path", "athlete", "zone_sets", "labels"})
 
@@ -35,13 +43,18 @@ def digest(*parts: object) -> str:
 
 @cache
 def code_digest() -> str:
-    """Digest of every module that has a hand in an audit: a new version never shows an old version's numbers."""
+    """Digest of every module that has a hand in an audit's numbers: a new version never shows an old version's."""
     root = Path(__file__).resolve().parents[2]
-    modules = [path for room in ROOMS for path in (root / room).rglob("*.py")]
     made = hashlib.blake2b(digest_size=12)
-    for path in sorted(modules):
+    for path in number_makers():
         made.update(str(path.relative_to(root)).encode() + b"\x00" + path.read_bytes() + b"\x00")
     return made.hexdigest()
+
+
+def number_makers() -> list[Path]:
+    """The modules of `MAKE_NUMBERS`, sorted."""
+    places = [Path(__file__).resolve().parents[2] / name for name in MAKE_NUMBERS]
+    return sorted(path for place in places for path in ([place] if place.is_file() else place.rglob("*.py")))
 
 
 class Inputs:
@@ -51,7 +64,7 @@ class Inputs:
         self._folder = folder
         self._labels: dict[date, list[SessionLabel]] = {}
         for label in folder.labels:
-            self._labels.setdefault(label.date, []).append(label)
+            self._labels.setdefault(label.date, []).append(dataclasses.replace(label, note=""))
         self._tests = {id(zones.test): _test_digest(zones) for zones in folder.zone_sets}
         self._recordings = {Path(zones.test.recording).name for zones in folder.zone_sets if zones.test.recording}
         self._seen: dict[tuple[str, date, bool], str] = {}
@@ -67,11 +80,14 @@ class Inputs:
     def _choice(self, sport: str, day: date) -> Iterable[object]:
         choice = choose(self._folder.zone_sets, sport, day, self._folder.athlete.settings.steptest)
         test = self._tests[id(choice.zone_set.test)] if choice.zone_set else None
-        return test, choice.age_days, choice.freshness, choice.reason, choice.note
+        return test, choice.age_days, choice.freshness, choice.why, choice.passed_over
 
 
 def _test_digest(zones: ZoneSet) -> str:
-    return digest(zones.test, zones.usable, zones.edges, zones.ranges, zones.hr, zones.settings)
+    """Digest of a test without its notes, which no number depends on."""
+    steps = tuple(dataclasses.replace(step, note="") for step in zones.test.steps)
+    test = dataclasses.replace(zones.test, note="", position="", analyser="", steps=steps)
+    return digest(test, zones.usable, zones.edges, zones.ranges, zones.hr, zones.settings)
 
 
 def _athlete_parts(folder: AthleteFolder) -> list[object]:

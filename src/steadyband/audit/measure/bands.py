@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.edges import EdgeDraws, LoadEdges
+from steadyband.audit.edges import EdgeSets, LoadEdges
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.model import BAND_NAMES, EASY, GAP, PAUSE, RESTING, STEADY, UNMEASURED, BandTime
 from steadyband.recording.model import Rows
@@ -30,16 +30,16 @@ def classify(load: FloatArray, edges: LoadEdges, walked: BoolArray) -> CodeArray
     return codes
 
 
-def band_times(arrays: SessionArrays, edges: LoadEdges, draws: EdgeDraws, range_share: float) -> Mapping[str, BandTime]:
+def band_times(arrays: SessionArrays, sets: EdgeSets, range_share: float) -> Mapping[str, BandTime]:
     """Seconds, shares and means of the four bands over active measured seconds, with ranges over the redrawn tests.
 
     Source: METHOD 3.
     """
-    keep = arrays.measured
+    keep, edges = arrays.measured, sets.one(0)
     smoothed = classify(arrays.band_load, edges, arrays.walked)[keep]
     plain = classify(arrays.load, edges, arrays.walked)[keep]
     tail = (1 - range_share) / 2
-    ranges = np.quantile(counts_over_draws(arrays, draws) / np.count_nonzero(keep), (tail, 1 - tail), axis=1)
+    ranges = np.quantile(counts_over_sets(arrays, sets)[:, 1:] / np.count_nonzero(keep), (tail, 1 - tail), axis=1)
     return {
         name: BandTime(
             seconds=int(np.count_nonzero(smoothed == code)),
@@ -58,11 +58,11 @@ def _mean(values: FloatArray) -> float | None:
     return float(known.mean()) if len(known) else None
 
 
-def counts_over_draws(arrays: SessionArrays, draws: EdgeDraws) -> NDArray[np.int64]:
-    """Active measured seconds in each band under each redrawn test [4, N] (METHOD 3, 1.3)."""
+def counts_over_sets(arrays: SessionArrays, sets: EdgeSets) -> NDArray[np.int64]:
+    """Active measured seconds in each band under each set of edges [4, N] (METHOD 3, 1.3)."""
     load = np.sort(arrays.band_load[arrays.measured])
-    floor, heavy, severe = (np.searchsorted(load, cut, side="left") for cut in draws.cuts())
-    easy = np.where(draws.easy_empty, walked_below(arrays, arrays.measured, draws.cuts()[1]), floor)
+    floor, heavy, severe = (np.searchsorted(load, cut, side="left") for cut in sets.cuts())
+    easy = np.where(sets.easy_empty, walked_below(arrays, arrays.measured, sets.cuts()[1]), floor)
     return np.stack((easy, heavy - easy, severe - heavy, len(load) - severe))
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.edges import LoadEdges
+from steadyband.audit.edges import EdgeSets, LoadEdges
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.means import rolling_minimum, runs, trailing_mean
 from steadyband.audit.model import Drift
@@ -16,6 +16,7 @@ from steadyband.ground.settings import DriftSettings
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,3 +114,17 @@ def heart_rate_above_s(arrays: SessionArrays, ceiling: float, hr_ceiling: float 
     if arrays.channel == "heart_rate" or hr_ceiling is None or not np.any(~np.isnan(arrays.heart_rate)):
         return None
     return int(np.count_nonzero(heart_rate_above(arrays, ceiling, hr_ceiling)))
+
+
+def heart_rate_above_counts(arrays: SessionArrays, sets: EdgeSets) -> IntArray:
+    """Active seconds with heart rate above the limit and band load below the ceiling, under each set of edges [N]."""
+    kept = np.flatnonzero(arrays.active & ~np.isnan(arrays.heart_rate) & ~np.isnan(arrays.band_load))
+    kept = kept[np.argsort(arrays.band_load[kept], kind="stable")]
+    load, hr = arrays.band_load[kept], arrays.heart_rate[kept]
+    values = np.unique(hr)
+    level = np.searchsorted(values, sets.hr_ceiling, side="right")  # NaN sorts last: nothing lies above it
+    counts = np.zeros(len(sets), np.int64)
+    for number in np.unique(level[level < len(values)]):
+        chosen = level == number
+        counts[chosen] = np.searchsorted(load[hr >= values[number]], sets.ceiling[chosen], side="left")
+    return counts

@@ -8,23 +8,24 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.findings.facts import Facts
 from steadyband.audit.measure.climbs import Rise, find_climbs
 from steadyband.audit.measure.feet import run_up_to, walk_up_to
 from steadyband.audit.measure.gears import Gearing, gearing, missing_for_gears
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.means import runs
 from steadyband.audit.measure.terrain import CELL_M, Course
-from steadyband.audit.model import Climb, Ground, Surges
+from steadyband.audit.model import Climb, Ground, SessionInfo, Surges
+from steadyband.ground.said import Said
 from steadyband.ground.settings import TerrainSettings
-from steadyband.ground.units import clock_text, height_text
 
 FloatArray = NDArray[np.float64]
 
 PARTS = 40
 """Even parts of a climb's length whose mean load is kept for overlaying efforts (design choice)."""
 
-NO_ALTITUDE = "The recording carries no usable altitude: climbs and the causes of surges on hills are unknown."
+NO_ALTITUDE = Said("no_altitude")
+LEAPS_NAMED = 3
+"""Leaps of the altimeter that are named; more are counted (design choice)."""
 
 
 def bare_climbs(courses: Sequence[Course], settings: TerrainSettings) -> tuple[Climb, ...]:
@@ -133,35 +134,36 @@ def _geared(climb: Climb, ceiling: float, gears: Gearing | None) -> Climb:
     return replace(climb, gear_ratio=ratio, gear_cog=gears.cog_for(ratio), too_steep=False)
 
 
-def hill_limits(facts: Facts, known: bool) -> Ground:
+def hill_limits(
+    info: SessionInfo, arrays: SessionArrays, ceiling: float, terrain: TerrainSettings, known: bool
+) -> Ground:
     """What this athlete can hold inside the band on a hill (METHOD 4.2 and 5); `known`: the session has altitude."""
-    note, ceiling, terrain = None if known else NO_ALTITUDE, facts.edges.ceiling, facts.settings.terrain
+    notes = () if known else (NO_ALTITUDE,)
     if not np.isfinite(ceiling):
-        return Ground(known, note=note)
-    if facts.arrays.channel == "flat_equivalent_speed":
-        return Ground(known, run_up_to=run_up_to(ceiling, terrain), walk_up_to=walk_up_to(ceiling, terrain), note=note)
-    if facts.arrays.channel != "power" or facts.info.sport != "cycling":
-        return Ground(known, note=note)
-    gears = gearing(facts.info.rider, terrain)
+        return Ground(known, notes=notes)
+    if arrays.channel == "flat_equivalent_speed":
+        limits = run_up_to(ceiling, terrain), walk_up_to(ceiling, terrain)
+        return Ground(known, run_up_to=limits[0], walk_up_to=limits[1], notes=notes)
+    if arrays.channel != "power" or info.sport != "cycling":
+        return Ground(known, notes=notes)
+    gears = gearing(info.rider, terrain)
     if gears is not None:
-        return Ground(known, gears.steepest(ceiling), gears.slowest_mps, note=note)
-    told = f"Forced or avoidable is not judged: athlete.toml has no {', '.join(missing_for_gears(facts.info.rider))}."
-    return Ground(known, note=f"{note} {told}" if note else told)
+        return Ground(known, gears.steepest(ceiling), gears.slowest_mps, notes=notes)
+    return Ground(known, notes=(*notes, Said("gears_unknown", {"missing": missing_for_gears(info.rider)})))
 
 
-def altimeter_notes(courses: Iterable[Course], untrusted_m: float) -> tuple[str, ...]:
+def altimeter_notes(courses: Iterable[Course], untrusted_m: float) -> tuple[Said, ...]:
     """What the altimeter leapt or drifted, where it was much: such hills are not to be trusted."""
-    places = [place for course in courses for place in _leaps(course, untrusted_m)]
-    if not places:
+    leaps = [leap for course in courses for leap in _leaps(course, untrusted_m)]
+    if not leaps:
         return ()
-    told = ", ".join(places[:3]) + (f" and {len(places) - 3} more" if len(places) > 3 else "")
-    return (f"The altimeter leapt or drifted without the ground: {told} from the start; taken out of the hills.",)
+    return (Said("altimeter_leapt", {"leaps": leaps[:LEAPS_NAMED], "more": max(len(leaps) - LEAPS_NAMED, 0)}),)
 
 
-def _leaps(course: Course, untrusted_m: float) -> Iterable[str]:
+def _leaps(course: Course, untrusted_m: float) -> Iterable[dict[str, float]]:
     """Leaps and drifts of a course of `untrusted_m` and more, each with its time."""
     steps = np.diff(course.taken)
     for start, end in zip(*runs(steps > 0), strict=True):
         metres = float(steps[start:end].sum())
         if metres >= untrusted_m:
-            yield f"{height_text(metres)} at {clock_text(int(course.rows[start + 1]))}"
+            yield {"metres": metres, "at_s": int(course.rows[start + 1])}

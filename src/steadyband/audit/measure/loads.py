@@ -11,20 +11,15 @@ from steadyband.audit.edges import has_hr_limits
 from steadyband.audit.measure.feet import FOOT_SPORTS, walked, with_walking
 from steadyband.audit.measure.means import centred_mean
 from steadyband.audit.model import Channel
+from steadyband.ground.convert import is_speed
+from steadyband.ground.said import Said
 from steadyband.ground.settings import Settings
 from steadyband.ground.slope import flat_equivalent_speed
-from steadyband.ground.units import is_speed
 from steadyband.recording.model import Rows
 from steadyband.steptest.model import ZoneSet
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-HEART_RATE_NOTE = (
-    "Judged by heart rate against the test's heart-rate limits: heart rate lags the load and cannot see micro-surges, "
-    "so none are counted."
-)
-NO_HILLS_NOTE = "The recording carries no usable altitude: speed is taken as it is, hills could not be accounted for."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +28,7 @@ class Load:
 
     channel: Channel
     values: FloatArray
-    notes: tuple[str, ...] = ()
+    notes: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +65,7 @@ def choose_load(rows: Rows, sport: str, zone_set: ZoneSet | None, grade: FloatAr
     if channel == "flat_equivalent_speed" and rows.has("speed_mps"):
         return _speed_load(rows, sport, grade, settings)
     if rows.has("heart_rate_bpm") and (zone_set is None or has_hr_limits(zone_set)):
-        return Load("heart_rate", rows.channels["heart_rate_bpm"], (HEART_RATE_NOTE,) if zone_set else ())
+        return Load("heart_rate", rows.channels["heart_rate_bpm"], (Said("by_heart_rate"),) if zone_set else ())
     return None
 
 
@@ -92,12 +87,12 @@ def _speed_load(rows: Rows, sport: str, grade: FloatArray, settings: Settings) -
     return Load("flat_equivalent_speed", values, _hill_notes(int(np.count_nonzero(unknown & rows.active)), rows))
 
 
-def _hill_notes(unknown_s: int, rows: Rows) -> tuple[str, ...]:
+def _hill_notes(unknown_s: int, rows: Rows) -> tuple[Said, ...]:
     active_s = int(np.count_nonzero(rows.active))
     if unknown_s == active_s > 0:
-        return (NO_HILLS_NOTE,)
+        return (Said("hills_unknown"),)
     if unknown_s:
-        return (f"Grade is unknown for {unknown_s} of {active_s} active seconds, which count as flat.",)
+        return (Said("grade_unknown", {"unknown_s": unknown_s, "active_s": active_s}),)
     return ()
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from steadyband.audit.measure.gears import vehicle_of
 from steadyband.audit.model import Price, Rider, Surges
 from steadyband.ground.road import CHAIN, GRAVITY, WHEEL_DRAG_M2, Vehicle, effective_mass
+from steadyband.ground.said import Said
 from steadyband.ground.settings import TerrainSettings
 from steadyband.recording.model import Rows
 
@@ -41,7 +42,7 @@ benchmarks/verdict_sessions.py); in still air such models are out by up to about
 CREEP_MPS = 1.2
 """Speed under which pedalling is taken to pull as at this speed [m/s], so that a start from standing is finite (design choice)."""
 
-ESTIMATE = "An estimate by a road model fitted to this ride: wind, drafting and bends are not known."
+ESTIMATE = Said("estimate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +85,7 @@ def price_of_smooth(
     moving = _moving(rows, grade)
     vehicle = fitted(moving, vehicle_of(rider, mass, settings), rider)
     if vehicle is None:
-        return _withheld(len(saved), "too little of the ride lies on known ground with power and speed")
+        return _withheld(len(saved), Said("too_little_known"))
     clipped = rows.channels["power_w"].copy()
     for event in saved:
         piece = slice(event.start_s, event.start_s + event.length_s)
@@ -98,9 +99,7 @@ def _priced(moving: Moving, clipped: FloatArray, vehicle: Vehicle, rest: tuple[i
     real, modelled = float(ridden.seconds.sum()), ride_time(ridden, vehicle)
     error = modelled / real - 1
     if abs(error) > settings.price_within:
-        return replace(
-            _withheld(saved, f"the model misses the time really ridden by {100 * error:+.1f} %"), model_error=error
-        )
+        return replace(_withheld(saved, Said("model_misses", {"error": error})), model_error=error)
     lost = ride_time(smooth, vehicle) - modelled
     halves = [half for half in _halves(moving, vehicle, rider) if half is not None]
     others = [ride_time(smooth, half) - ride_time(ridden, half) for half in halves]
@@ -118,8 +117,8 @@ def _priced(moving: Moving, clipped: FloatArray, vehicle: Vehicle, rest: tuple[i
     )
 
 
-def _withheld(saved: int, why: str) -> Price:
-    return Price(None, None, None, saved, None, None, None, None, f"Withheld: {why}.")
+def _withheld(saved: int, why: Said) -> Price:
+    return Price(None, None, None, saved, None, None, None, None, why)
 
 
 def _moving(rows: Rows, grade: FloatArray) -> Moving:

@@ -91,6 +91,12 @@ def _events(
     return tuple(events)
 
 
+def telling(surges: Surges, most: int) -> list[Surge]:
+    """The surges with the most work, or else the most seconds, above the ceiling, in time order."""
+    ranked = sorted(surges.events, key=lambda event: (event.work_above_j or 0.0, event.seconds_above), reverse=True)
+    return sorted(ranked[:most], key=lambda event: event.start_s)
+
+
 def known(value: float) -> float | None:
     """The number, None where it is missing."""
     return float(value) if math.isfinite(value) else None

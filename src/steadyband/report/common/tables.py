@@ -7,34 +7,46 @@ import json
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from steadyband.audit import audit_to_dict, audit_to_flat
 from steadyband.audit.model import Audit
 from steadyband.ground.cells import defused
 from steadyband.ground.plain import json_text, table_text
+from steadyband.ground.reader import Reader, reader, written_for
+from steadyband.told import audit_to_dict, audit_to_flat
+from steadyband.told.flat import Scalar
 
 if TYPE_CHECKING:
     import polars as pl
 
 
-def audits_as(audits: Sequence[Audit], format: str, *, positions: bool = True) -> bytes:
+def audits_as(
+    audits: Sequence[Audit], format: str, *, positions: bool = True, readers: Sequence[Reader] | None = None
+) -> bytes:
     """The audits in the output contract's "json" (one object a line), "csv" or "parquet" (one flat row a session, which never holds
-    positions); `positions` False leaves every position out."""
-    if format == "parquet":
-        return _parquet(audits)
-    return (_csv(audits) if format == "csv" else _json(audits, positions)).encode()
+    positions); `positions` False leaves every position out. `readers` are those whom each audit's sentences are for; without
+    them the reader in force."""
+    for_whom = readers if readers is not None else [reader()] * len(audits)
+    pairs = list(zip(audits, for_whom, strict=True))
+    if format == "json":
+        return "".join(_json(*pair, positions) for pair in pairs).encode()
+    frame = _frame([_row(*pair) for pair in pairs])
+    return csv_of(frame).encode() if format == "csv" else _parquet(frame)
 
 
-def _json(audits: Sequence[Audit], positions: bool) -> str:
-    return "".join(
-        json_text(json.dumps(audit_to_dict(audit, positions=positions), allow_nan=False, ensure_ascii=False)) + "\n"
-        for audit in audits
-    )
+def _json(audit: Audit, whom: Reader, positions: bool) -> str:
+    with written_for(whom):
+        found = audit_to_dict(audit, positions=positions)
+    return json_text(json.dumps(found, allow_nan=False, ensure_ascii=False)) + "\n"
 
 
-def _csv(audits: Sequence[Audit]) -> str:
+def _row(audit: Audit, whom: Reader) -> dict[str, Scalar]:
+    with written_for(whom):
+        return audit_to_flat(audit)
+
+
+def _frame(rows: Sequence[dict[str, Scalar]]) -> pl.DataFrame:
     import polars as pl
 
-    return csv_of(pl.DataFrame([audit_to_flat(audit) for audit in audits], infer_schema_length=None))
+    return pl.DataFrame(rows, infer_schema_length=None)
 
 
 def _cell(text: str) -> str:
@@ -49,9 +61,7 @@ def csv_of(frame: pl.DataFrame) -> str:
     return frame.with_columns(pl.col(name).map_elements(_cell, pl.String) for name in texts).write_csv()
 
 
-def _parquet(audits: Sequence[Audit]) -> bytes:
-    import polars as pl
-
+def _parquet(frame: pl.DataFrame) -> bytes:
     buffer = io.BytesIO()
-    pl.DataFrame([audit_to_flat(audit) for audit in audits], infer_schema_length=None).write_parquet(buffer)
+    frame.write_parquet(buffer)
     return buffer.getvalue()

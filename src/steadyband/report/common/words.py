@@ -4,30 +4,31 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.ground.settings import Settings
 from steadyband.ground.units import (
-    LoadUnit,
-    ShownUnit,
     duration_text,
     load_text,
-    pace_unit,
-    shown_unit,
     time_of_day,
     typed_load_text,
 )
 from steadyband.review.sentences import is_unsure
+from steadyband.told.findings import label_of as label_of
+from steadyband.told.loads import NOUNS
+from steadyband.told.loads import Loads as Loads
+from steadyband.told.loads import edges_of as edges_of
+from steadyband.told.loads import loads_of as loads_of
 
 if TYPE_CHECKING:
     from steadyband.steptest.dialogue.plan import TestPlan
 
 DASH = "–"
+CHANNEL_WORDS = NOUNS
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (
     "January",
@@ -43,18 +44,6 @@ MONTHS = (
     "November",
     "December",
 )
-FINDING_LABELS: Mapping[str, str] = {
-    "in_band": "in band",
-    "too_high": "too high",
-    "surges": "surges",
-    "zone_3_drift": "zone-3 drift",
-    "heart_rate_drift": "heart-rate drift",
-    "heart_rate_above_test": "heart rate above the test",
-    "too_low": "too low",
-    "steady_in_easy": "steady where easy was meant",
-    "no_easy_band": "no easy band",
-    "not_judged": "not judged",
-}
 SESSION_WORDS: Mapping[str, str] = {
     "cycling": "ride",
     "running": "run",
@@ -63,19 +52,6 @@ SESSION_WORDS: Mapping[str, str] = {
     "unknown": "session",
 }
 SPORT_WORDS: Mapping[str, str] = {"cycling": "by bike", "running": "running", "walking": "walking", "hiking": "walking"}
-CHANNEL_WORDS: Mapping[str, str] = {
-    "power": "power",
-    "flat_equivalent_speed": "flat-equivalent speed",
-    "heart_rate": "heart rate",
-}
-
-
-EDGES = ("floor", "target top", "ceiling", "upper threshold")
-
-
-def label_of(code: str) -> str:
-    """The plain label of a finding's code; an unknown code is shown with spaces."""
-    return FINDING_LABELS.get(code, code.replace("_", " "))
 
 
 def session_word(sport: str) -> str:
@@ -183,57 +159,10 @@ def signed_text(value: float | None, unit: str = "", digits: int = 0) -> str:
     return f"{value:+,.{digits}f} {unit}".rstrip().replace("-", "−", 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Loads:
-    """How loads of one session or test are written: in the unit of the test (or its counterpart in miles), or beats a minute."""
-
-    unit: LoadUnit | Literal["bpm"]
-
-    @property
-    def shown(self) -> ShownUnit | Literal["bpm"]:
-        """The unit loads are written in for this reader."""
-        return "bpm" if self.unit == "bpm" else shown_unit(self.unit)
-
-    def text(self, value: float | None) -> str:
-        """One load [W, m/s or bpm] with its unit; a dash where there is none."""
-        return number_text(value, "bpm") if self.unit == "bpm" else load_text(value, self.unit)
-
-    def bare(self, value: float | None) -> str:
-        """One load without its unit."""
-        return self.text(value).removesuffix(f" {self.shown}")
-
-    def range(self, low: float | None, high: float | None) -> str:
-        """ "166 to 174 W"; an end that lies above the last load of the test is said to."""
-        if low is None and high is None:
-            return "above the last load"
-        if high is None:
-            return f"{self.text(low)} or {'more' if self.unit in ('W', 'bpm') else 'faster'}"
-        return f"{self.bare(low)} to {self.text(high)}" if self.text(low) != self.text(high) else self.text(high)
-
-
 def planned_load_text(plan: TestPlan, load_si: float) -> str:
     """A load of a planned test as it will be typed, a speed in mph beside it for readers in miles: "10.0 km/h (6.2 mph)"."""
     typed, shown = typed_load_text(load_si, plan.load_unit), load_text(load_si, plan.load_unit)
     return typed if typed == shown else f"{typed} ({shown})"
-
-
-def loads_of(audit: Audit) -> Loads:
-    """How this session's loads are written."""
-    if audit.load is not None and audit.load.channel == "heart_rate":
-        return Loads("bpm")
-    if audit.zones is not None:
-        return Loads(audit.zones.load_unit)
-    return Loads("W" if audit.load is None or audit.load.unit == "W" else pace_unit())
-
-
-def edges_of(audit: Audit) -> dict[str, float | None]:
-    """The edges of the bands in the unit of the session's load (heart-rate limits where that is the load)."""
-    zones = audit.zones
-    if zones is None:
-        return dict.fromkeys(EDGES)
-    if audit.load is not None and audit.load.channel == "heart_rate":
-        return dict(zip(EDGES, (zones.hr_floor, zones.hr_target_top, zones.hr_ceiling, None), strict=True))
-    return dict(zip(EDGES, (zones.floor, zones.target_top, zones.ceiling, zones.threshold), strict=True))
 
 
 def session_title(audit: Audit) -> str:
@@ -247,7 +176,7 @@ def verdict_label(audit: Audit) -> str:
         return "in band"
     if audit.verdict.in_band is None and audit.info.intent not in ("endurance", "easy"):
         return f"{audit.info.intent} session, not judged"
-    labels = [label_of(item.code) for item in audit.verdict.findings if item.code != "in_band"]
+    labels = [label_of(item.code) for item in audit.verdict.findings]
     return ", ".join(labels) or ("not judged" if audit.verdict.in_band is None else "out of band")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from steadyband.audit.causewords import BY_BIKE, ON_FOOT, WHERE, leading, telling, where_text
+from steadyband.audit.measure.surges import telling
 from steadyband.audit.model import CAUSES, Audit, Climb, Price, Surge, Surges
 from steadyband.ground.units import (
     distance_text,
@@ -33,6 +33,9 @@ from steadyband.report.common.words import (
 from steadyband.report.session.marks import SYMBOLS
 from steadyband.review.model import Advice
 from steadyband.review.repeat_climbs import RepeatClimb, learnt_text
+from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, leading, where_text
+from steadyband.told.findings import finding_text
+from steadyband.told.notes import ground_note, price_note
 
 CLIMBS_TOLD = 6
 """Most climbs told in a terminal, the highest first."""
@@ -44,7 +47,7 @@ def answer_text(audit: Audit) -> str:
     """Where the band was lost, in one sentence: the head of a session's page."""
     found, verdict = audit.surges, audit.verdict
     if verdict.in_band is None:
-        return sentence(verdict.findings[0].text) if verdict.findings else "Not judged."
+        return sentence(finding_text(audit, verdict.findings[0])) if verdict.findings else "Not judged."
     if found is None:
         return "In band." if verdict.in_band else f"Out of band: {verdict_label(audit)}."
     if not found.count:
@@ -133,13 +136,13 @@ def _price_advice(price: Price | None) -> list[Advice]:
 def price_text(price: Price) -> str:
     """ "Without the 27 avoidable surges the ride would have taken 43 s longer (give or take 4 s, 0.6 %), …"."""
     if price.seconds_lost is None:
-        return f"The price of riding smooth is not shown. {price.note}"
+        return f"The price of riding smooth is not shown. {price_note(price)}"
     lost, error = price.seconds_lost, price.seconds_error or 0.0
     each = lost / price.surges_saved
     return (
         f"With the {counted(price.surges_saved, 'avoidable surge')} clipped at the ceiling the ride would have taken "
         f"{time_text(lost)} longer, give or take {time_text(error)}: {100 * (price.share_lost or 0):.1f} % of its moving time, "
-        f"{each:.1f} s a surge. {price.note}"
+        f"{each:.1f} s a surge. {price_note(price)}"
     )
 
 
@@ -162,8 +165,9 @@ def ground_lines(audit: Audit) -> list[str]:
         )
     if ground.walk_up_to is not None:
         lines.append(_walk_text(ground.run_up_to, ground.walk_up_to, audit))
-    if ground.note:
-        lines.append(sentence(ground.note))
+    missing = ground_note(audit)
+    if missing:
+        lines.append(sentence(missing))
     if audit.price is not None and audit.price.seconds_lost is None:
         lines.append(price_text(audit.price))
     return lines

@@ -34,7 +34,8 @@ from steadyband.report.common.words import (
     verdict_label,
 )
 from steadyband.report.session.hills import hill_lines
-from steadyband.report.session.view import bands_table, facts_text, mean_text, repairs_text
+from steadyband.report.session.view import bands_table, facts_text, repairs_text
+from steadyband.told.findings import finding_sentence, mean_text
 
 
 def audit_view(audit: Audit) -> RenderableType:
@@ -127,7 +128,7 @@ def _verdict(audit: Audit) -> list[RenderableType]:
 
 def _finding(audit: Audit, item: Finding) -> Iterable[RenderableType]:
     label = label_of(item.code)
-    text = lead(f"{capital(label)}. ", sentence(item.text.removeprefix(f"{capital(label)}: ")))
+    text = lead(f"{capital(label)}. ", sentence(finding_sentence(audit, item)))
     if item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below:
         text.append(f" Agreement {share_text(item.agreement)}.")
     yield text

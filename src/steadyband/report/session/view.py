@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,12 +16,10 @@ from steadyband.report.common.words import (
     CHANNEL_WORDS,
     DASH,
     agreement_text,
-    capital,
     clock_of,
     compared_text,
     counted,
     day_text,
-    edges_of,
     hour_of,
     intent_text,
     label_of,
@@ -31,12 +29,13 @@ from steadyband.report.common.words import (
     session_word,
     share_range_text,
     share_text,
-    signed_text,
     verdict_label,
     zero_or_time,
 )
 from steadyband.report.session.figure import is_cut, load_span, session_figure, session_table
 from steadyband.review.sentences import repair_words
+from steadyband.told.findings import finding_sentence, mean_text, words_of
+from steadyband.told.notes import quality_notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +94,7 @@ def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
         ribbon=page_ribbon(audit, f"{name}-ribbon", ribbon_words(audit), longest_s),
         plot=_load_plot(audit, name),
         plot_note=_plot_note(audit),
-        findings=tuple(_finding(audit, item) for item in audit.verdict.findings if item.code != "in_band"),
+        findings=tuple(_finding(audit, item) for item in audit.verdict.findings),
         tables=tuple(_tables(audit)),
     )
 
@@ -107,66 +106,9 @@ def facts_text(audit: Audit) -> str:
 
 def detail_line(audit: Audit) -> str:
     """The verdict's one line beside the ribbon: the numbers of its first two findings, or what held."""
-    told = [short_text(audit, item) for item in audit.verdict.findings if item.code != "in_band"]
+    told = [words_of(item.code).short(audit) for item in audit.verdict.findings]
     kept = [text for text in told if text][:2]
     return sentence("; ".join(kept) if kept else mean_text(audit))
-
-
-def short_text(audit: Audit, item: Finding) -> str:
-    """A finding in its numbers alone."""
-    if item.code == "not_judged":
-        return item.text.removeprefix("Not judged: ").rstrip(".")
-    short = SHORT_TEXTS.get(item.code)
-    return short(audit) if short else ""
-
-
-def _share_of(audit: Audit, *names: str) -> str:
-    return share_text(sum(band.share for name, band in band_items(audit) if name in names))
-
-
-def _surges_short(audit: Audit) -> str:
-    if audit.surges is None:
-        return ""
-    above = loads_of(audit).text(edges_of(audit)["ceiling"])
-    return f"{counted(audit.surges.count, 'surge')} above {above}, {share_text(audit.surges.share_above)} of the time"
-
-
-def _drift_short(audit: Audit) -> str:
-    seconds = duration_text(audit.drift.load_longest_s) if audit.drift else DASH
-    top = loads_of(audit).text(edges_of(audit)["target top"])
-    return f"{seconds} with the {duration_text(audit.settings.drift.window_s)} mean at or above {top}"
-
-
-def _above_short(audit: Audit) -> str:
-    seconds = audit.drift.hr_above_test_s if audit.drift else None
-    limit = number_text(audit.zones.hr_ceiling if audit.zones else None, "bpm")
-    return f"heart rate above {limit} for {duration_text(seconds or 0)} while the load was below the ceiling"
-
-
-SHORT_TEXTS: Mapping[str, Callable[[Audit], str]] = {
-    "too_high": lambda audit: f"{mean_text(audit)}; {_share_of(audit, 'heavy', 'severe')} heavy",
-    "surges": _surges_short,
-    "zone_3_drift": _drift_short,
-    "heart_rate_drift": lambda audit: (
-        f"heart rate against load {signed_text(audit.drift.hr_drift_percent if audit.drift else None, '%', 1)}"
-    ),
-    "heart_rate_above_test": _above_short,
-    "too_low": lambda audit: f"{_share_of(audit, 'easy')} easy",
-    "steady_in_easy": lambda audit: f"{_share_of(audit, 'steady', 'heavy', 'severe')} steady or harder",
-    "no_easy_band": lambda audit: "meant easy, but the test shows no easy band",
-}
-
-
-def mean_text(audit: Audit) -> str:
-    """ "mean 151 W, target top 160 W"; without a test the mean alone."""
-    if audit.load is None:
-        return "no load was measured"
-    loads = loads_of(audit)
-    mean = f"mean {loads.text(audit.load.mean)}"
-    if audit.zones is None:
-        return mean
-    top = audit.zones.hr_target_top if loads.unit == "bpm" else audit.zones.target_top
-    return f"{mean}, target top {loads.text(top)}"
 
 
 def ribbon_words(audit: Audit) -> str:
@@ -209,7 +151,7 @@ def _finding(audit: Audit, item: Finding) -> FindingView:
     agreement = f"Agreement {share_text(item.agreement)}." if sure else ""
     return FindingView(
         label=label_of(item.code),
-        text=sentence(item.text.removeprefix(f"{capital(label_of(item.code))}: ")),
+        text=sentence(finding_sentence(audit, item)),
         agreement=agreement,
         rows=evidence_rows(audit, item.evidence),
         places=places(audit, item.evidence),
@@ -308,4 +250,4 @@ def climbs_table(audit: Audit) -> Table:
 def repairs_text(audit: Audit) -> tuple[str, ...]:
     """Each repair, note and damage of a recording in a few words."""
     quality = audit.quality
-    return (*repair_words(quality), *quality.notes, *([quality.damage] if quality.damage else []))
+    return (*repair_words(quality), *quality_notes(audit), *([quality.damage] if quality.damage else []))

@@ -108,9 +108,10 @@ def _made_from(*parts: object) -> str:
 
 @cache
 def code_digest() -> str:
-    """Digest of the modules, templates and scripts that have a hand in a page."""
-    root = Path(__file__).resolve().parents[1]
-    files = sorted(place for place in root.rglob("*") if place.is_file() and place.suffix in SUFFIXES)
+    """Digest of the modules, templates and scripts that have a hand in a page, and of the words it says."""
+    report = Path(__file__).resolve().parents[1]
+    rooms = (report, report.parent / "told")
+    files = sorted(place for room in rooms for place in room.rglob("*") if place.suffix in SUFFIXES and place.is_file())
     made = hashlib.blake2b(digest_size=16)
     for place in files:
         made.update(place.name.encode() + place.read_bytes())

@@ -7,7 +7,7 @@ ceiling_open, band_jumped, narrow_band, no_easy_band.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
 
@@ -47,12 +47,20 @@ def typed_load(test: StepTest, step: Step) -> str:
 def _baseline(test: StepTest, settings: StepTestSettings) -> Iterator[Check]:
     value, most = test.baseline[-1], settings.baseline_max
     if value > most + TINY:
-        easy = "Spin very easily" if test.sport == "cycling" else "Walk very easily"
-        text = (
-            f"The baseline is {value:g} mmol/L; a test starts from at most {most:g}. {easy} for 15-20 minutes and sample "
-            "again; if it is still high, test on another day."
-        )
-        yield Check("baseline_high", "block", 0, text, {"baseline": value, "at_most": most})
+        numbers = {"baseline": value, "at_most": most}
+        yield Check("baseline_high", "block", 0, BLOCKING["baseline_high"](test.sport, numbers), numbers)
+
+
+def _baseline_text(sport: str, numbers: Mapping[str, float]) -> str:
+    easy = "Spin very easily" if sport == "cycling" else "Walk very easily"
+    return (
+        f"The baseline is {numbers['baseline']:g} mmol/L; a test starts from at most {numbers['at_most']:g}. {easy} for "
+        "15-20 minutes and sample again; if it is still high, test on another day."
+    )
+
+
+BLOCKING: Mapping[str, Callable[[str, Mapping[str, float]], str]] = {"baseline_high": _baseline_text}
+"""The words of every check that blocks a test, from its sport and numbers: sessions keep only those."""
 
 
 def _flat_steps(test: StepTest, edges: Edges, settings: StepTestSettings) -> Iterator[Check]:

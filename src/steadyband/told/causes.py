@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from steadyband.audit.model import CAUSES, Surge, Surges
+from steadyband.audit.model import CAUSES, Surges
 
 WHERE: Mapping[str, str] = {
     "restart": "after a stop",
@@ -42,12 +42,6 @@ def leading(surges: Surges, most: int) -> list[str]:
     found = [cause for cause in CAUSES if counts.get(cause) and cause != "unknown"]
     ranked = sorted(found, key=lambda cause: (-counts[cause], -seconds.get(cause, 0)))
     return ranked[:most]
-
-
-def telling(surges: Surges, most: int) -> list[Surge]:
-    """The surges with the most work, or else the most seconds, above the ceiling, in time order."""
-    ranked = sorted(surges.events, key=lambda event: (event.work_above_j or 0.0, event.seconds_above), reverse=True)
-    return sorted(ranked[:most], key=lambda event: event.start_s)
 
 
 def causes_text(surges: Surges, most: int) -> str:

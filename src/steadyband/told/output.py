@@ -12,14 +12,16 @@ from typing import Any
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit, Climb, Surges, ZonesUsed
-from steadyband.ground.units import LoadUnit, is_speed, load_from_si
+from steadyband.ground.convert import LoadUnit, is_speed, load_from_si
+from steadyband.told.findings import finding_text
+from steadyband.told.notes import ground_note, price_note, quality_notes
 
 SCHEMA_VERSION = 1
 
 
 def contract_schema() -> dict[str, Any]:
     """The JSON Schema (2020-12) that every audit object validates against."""
-    text = resources.files("steadyband.audit").joinpath("contract.schema.json").read_text(encoding="utf-8")
+    text = resources.files("steadyband.told").joinpath("contract.schema.json").read_text(encoding="utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema
 
@@ -63,10 +65,10 @@ def _audit(audit: Audit) -> dict[str, Any]:
             "surges": _surges(audit.surges) if audit.surges else None,
             "drift": asdict(audit.drift) if audit.drift else None,
             "climbs": [_climb(climb) for climb in audit.climbs],
-            "ground": asdict(audit.ground) if audit.ground else None,
-            "price": asdict(audit.price) if audit.price else None,
-            "quality": asdict(audit.quality),
-            "verdict": asdict(audit.verdict),
+            "ground": _ground(audit) if audit.ground else None,
+            "price": asdict(audit.price) | {"note": price_note(audit.price)} if audit.price else None,
+            "quality": asdict(audit.quality) | {"notes": quality_notes(audit)},
+            "verdict": _verdict(audit),
         }
     )
 
@@ -119,6 +121,20 @@ def _surges(surges: Surges) -> dict[str, Any]:
         "carry_over_max": surges.carry_over_max,
         "events": [asdict(event) for event in surges.events],
     }
+
+
+def _ground(audit: Audit) -> dict[str, Any]:
+    found = asdict(audit.ground) if audit.ground else {}
+    return {key: value for key, value in found.items() if key != "notes"} | {"note": ground_note(audit)}
+
+
+def _verdict(audit: Audit) -> dict[str, Any]:
+    verdict = audit.verdict
+    found = [
+        {"code": item.code, "text": finding_text(audit, item), "agreement": item.agreement, "evidence": item.evidence}
+        for item in verdict.findings
+    ]
+    return {"findings": found, "in_band": verdict.in_band, "agreement": verdict.agreement}
 
 
 def _climb(climb: Climb) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from steadyband.audit.model import BAND_NAMES, Audit
-from steadyband.audit.output import audit_to_dict
+from steadyband.told.output import audit_to_dict
 
 Scalar = str | int | float | bool | None
 

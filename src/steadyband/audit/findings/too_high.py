@@ -1,0 +1,40 @@
+"""The session as a whole was too high (METHOD 7)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from steadyband.audit.edges import EdgeSets
+from steadyband.audit.findings.facts import BoolArray, Facts
+from steadyband.audit.findings.rule import Rule
+from steadyband.audit.measure.bands import counts_over_sets
+from steadyband.audit.model import HEAVY, SEVERE
+from steadyband.ground.settings import Settings
+
+
+def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
+    """Mean band load above the target top, or the heavy share at its limit."""
+    counts = counts_over_sets(facts.arrays, sets)
+    heavy = counts[HEAVY:].sum(axis=0) / counts.sum(axis=0)
+    high: BoolArray = (mean_band_load(facts) > sets.target_top) | (heavy >= settings.verdict.heavy_share)
+    return high
+
+
+def mean_band_load(facts: Facts) -> float:
+    """Mean band load over active measured seconds [W, m/s or bpm]."""
+    return float(np.mean(facts.arrays.band_load[facts.arrays.measured]))
+
+
+def evidence(facts: Facts) -> dict[str, Any]:
+    """Mean, target top, heavy share, and the longest heavy runs."""
+    return {
+        "mean_band_load": mean_band_load(facts),
+        "target_top": facts.edges.target_top,
+        "heavy_share": facts.share_of("heavy", "severe"),
+        "places": facts.longest_runs(facts.in_bands(HEAVY, SEVERE)),
+    }
+
+
+RULE = Rule("too_high", 10, ("endurance", "easy"), ("verdict.heavy_share", "bands.window_s"), raised, evidence)

@@ -1,0 +1,50 @@
+"""Steady was intended, and most of it was easy (METHOD 7)."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from steadyband.audit.edges import EdgeSets
+from steadyband.audit.findings.facts import BoolArray, Facts
+from steadyband.audit.findings.rule import Rule
+from steadyband.audit.measure.bands import walked_below
+from steadyband.audit.model import EASY
+from steadyband.ground.settings import Settings
+
+
+def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
+    """Most of the time other than coasting was certainly easy; where no floor was found, below the highest load tested."""
+    among = _pedalled(facts)
+    if not among.any():
+        return np.zeros(len(sets), bool)
+    below = np.searchsorted(np.sort(facts.arrays.band_load[among]), sets.highest_easy, side="left")
+    easy = np.where(sets.easy_empty, walked_below(facts.arrays, among, sets.cuts()[1]), below)
+    low: BoolArray = easy / np.count_nonzero(among) >= settings.verdict.easy_share
+    return low
+
+
+def _pedalled(facts: Facts) -> BoolArray:
+    return facts.arrays.measured & ~facts.arrays.coasting
+
+
+def evidence(facts: Facts) -> dict[str, Any]:
+    """Easy share, floor, where the intent came from, and the longest easy runs."""
+    return {
+        "easy_share": float(np.mean(_easy(facts)[_pedalled(facts)])),
+        "floor": facts.edges.floor,
+        "intent_source": facts.info.intent_source,
+        "places": facts.longest_runs(_easy(facts)),
+    }
+
+
+def _easy(facts: Facts) -> BoolArray:
+    """Seconds [n] that are certainly easy: where no floor was found, those below the highest load tested."""
+    if facts.edges.easy_empty or math.isfinite(facts.edges.floor):
+        return facts.in_bands(EASY)
+    return facts.arrays.measured & (facts.arrays.band_load < facts.edges.highest_easy)
+
+
+RULE = Rule("too_low", 60, ("endurance",), ("verdict.easy_share", "bands.window_s"), raised, evidence)

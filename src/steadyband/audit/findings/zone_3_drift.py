@@ -1,0 +1,33 @@
+"""The load drifted into zone 3 (METHOD 6 and 7)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from steadyband.audit.edges import EdgeSets
+from steadyband.audit.findings.facts import BoolArray, Facts
+from steadyband.audit.findings.rule import Rule
+from steadyband.audit.measure.drift import highest_held_mean
+from steadyband.ground.settings import Settings
+
+
+def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
+    """The trailing mean at or above the target top for the flagged time."""
+    held = highest_held_mean(facts.arrays.load[facts.arrays.measured], settings.drift)
+    drifted: BoolArray = held >= sets.target_top
+    return drifted
+
+
+def evidence(facts: Facts) -> dict[str, Any]:
+    """The longest run, all of it, the trend, and where the longest run began."""
+    drift = facts.drift
+    return {
+        "load_longest_s": drift.load_longest_s,
+        "load_drifted_s": drift.load_drifted_s,
+        "load_slope_per_h": drift.load_slope_per_h,
+        "target_top": facts.edges.target_top,
+        "places": [facts.place(drift.load_longest_start_s or 0, drift.load_longest_s)],
+    }
+
+
+RULE = Rule("zone_3_drift", 30, ("endurance", "easy"), ("drift.window_s", "drift.flag_s"), raised, evidence)
