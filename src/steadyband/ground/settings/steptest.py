@@ -27,9 +27,12 @@ class StepTestSettings:
     sd_floor: float = setting(0.18, "smallest analyser SD", "S1", "mmol/L", 0.001)
     sd_fraction: float = setting(0.06, "analyser SD as a fraction of the reading", "S1", "", 0, 1)
     rise: float = setting(
-        0.3, "rise above the plateau that counts as the first rise", "design choice, S1", "mmol/L", 0.01
+        0.3, "rise above the flat part at the floor", "design choice, S1", "mmol/L", 0.01
     )
-    ceiling_rise: float = setting(1.0, "rise above the plateau at the ceiling", "S2", "mmol/L", 0.01)
+    target_rise: float = setting(
+        0.65, "rise above the flat part at the target top: half way from floor to ceiling", "design choice", "mmol/L", 0.01
+    )
+    ceiling_rise: float = setting(1.0, "rise above the flat part at the ceiling", "S2", "mmol/L", 0.01)
     lactate_low: float = setting(0.3, "lowest lactate taken as a reading", "design choice", "mmol/L")
     lactate_high: float = setting(30.0, "highest lactate taken as a reading", "design choice", "mmol/L")
     draws: int = setting(2000, "redrawn tests behind every range and agreement", "design choice", "", 100, 100000)
