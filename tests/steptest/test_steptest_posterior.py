@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from steadyband.settings import StepTestSettings
+from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.curve.posterior import Curves, Readings, draw_curves, edge_sets
 from steadyband.steptest.model import AnalyserSd
-from steadyband.steptest.posterior import Curves, Readings, draw_curves, edge_sets
 
 SETTINGS, ANALYSER = StepTestSettings(), AnalyserSd(0.18, 0.06)
 LOADS = np.arange(100.0, 221.0, 20.0)

@@ -1,4 +1,4 @@
-"""Band edges in the unit of the load that a session is judged by: as tested, and for every redrawn test.
+"""Band edges in the unit of the load that a session is judged by: as tested, and for every curve drawn.
 
 Every rule takes N sets of edges at once; the first set is the nominal one, the edges as tested.
 """
@@ -51,7 +51,7 @@ class LoadEdges:
 
 @dataclass(frozen=True, slots=True)
 class EdgeSets:
-    """N sets of edges, each [N]: the nominal one first, then one for every redrawn test.
+    """N sets of edges, each [N]: the nominal one first, then one for every curve drawn.
 
     Loads in W, m/s or bpm, inf where an edge lies above everything tested; `hr_ceiling` [bpm] is NaN where it is unknown.
     """
@@ -137,21 +137,23 @@ def _limit(channel: Channel, threshold: float | None) -> float:
 
 
 def edge_sets(zone_set: ZoneSet, channel: Channel, threshold: float | None) -> EdgeSets:
-    """The edges on `channel` as tested and of every redrawn test; an unknown heart-rate limit counts as never reached."""
+    """The edges on `channel` as tested and of every curve drawn; an unknown heart-rate limit counts as never reached.
+
+    Where the target top is open it ends at the last load tested in every set, as the nominal one does.
+    """
     nominal, draws = edges_for(zone_set, channel, threshold), zone_set.draws
-    by_load, by_hr = (
-        (draws.floor, draws.target_top, draws.ceiling),
-        (draws.hr_floor, draws.hr_target_top, draws.hr_ceiling),
-    )
-    floor, target_top, ceiling = by_hr if channel == "heart_rate" else by_load
+    by_hr = channel == "heart_rate"
+    floor, target_top, ceiling = (draws.hr if by_hr else draws.edges)[1:].T
+    if not by_hr and np.isinf(draws.edges[0, 1]):
+        target_top = np.minimum(target_top, nominal.target_top)
     hr_ceiling = math.nan if zone_set.hr.ceiling is None else zone_set.hr.ceiling
     return EdgeSets(
         floor=_with_nominal(nominal.floor, floor),
         target_top=_with_nominal(nominal.target_top, target_top),
         ceiling=_with_nominal(nominal.ceiling, ceiling),
         threshold=nominal.threshold,
-        easy_empty=np.concatenate(([nominal.easy_empty], draws.easy_empty)),
-        hr_ceiling=np.concatenate(([hr_ceiling], draws.hr_ceiling)),
+        easy_empty=np.concatenate(([nominal.easy_empty], draws.easy_empty[1:])),
+        hr_ceiling=np.concatenate(([hr_ceiling], draws.hr[1:, 2])),
     )
 
 

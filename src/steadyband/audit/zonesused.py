@@ -75,7 +75,7 @@ def notes_on_test(choice: Choice, threshold: float | None) -> tuple[Said, ...]:
     notes = {
         "open_ceiling": zones.ceiling is None,
         "no_floor": zones.floor is None,
-        "jumped": zone_set.edges.jumped,
+        "untested": zone_set.edges.untested,
         "easy_empty": zones.easy_empty,
         "test_aged": zones.freshness != "current",
         "test_overridden": bool(zones.override),

@@ -22,8 +22,8 @@ Way = Literal["up", "down", "same", "unknown"]
 
 @dataclass(frozen=True, slots=True)
 class EdgeChange:
-    """One edge in two tests [W or m/s; None where not found]: `higher` and `lower` are the shares of redrawn pairs of
-    tests in which the later edge lies above or below the earlier one."""
+    """One edge in two tests [W or m/s; None where not found]: `higher` and `lower` are the shares of pairs of
+    curves in which the later edge lies above or below the earlier one."""
 
     edge: str
     before: float | None
@@ -63,8 +63,8 @@ def history(zone_sets: Sequence[ZoneSet]) -> tuple[HistoryGroup, ...]:
 def compare_tests(before: ZoneSet, now: ZoneSet) -> Comparison:
     """Every edge of two tests against each other (METHOD 1.3, SOURCES S2).
 
-    An edge has changed beyond the ranges where the range of the difference (80 % by default), over pairs of redrawn
-    tests, leaves out zero: at least 90 % of the pairs lie on one side.
+    An edge has changed beyond the ranges where the range of the difference (80 % by default), over pairs of curves,
+    leaves out zero: at least 90 % of the pairs lie on one side.
     """
     changes = tuple(_change(name, before, now) for name in EDGES)
     return Comparison(before, now, changes, tuple(_cautions(before, now)))
@@ -80,7 +80,7 @@ def change_sentence(change: EdgeChange, unit: LoadUnit) -> str:
         return f"{name}: {texts[0]}, then {texts[1]}; no change beyond the ranges."
     share = change.higher if change.way == "up" else change.lower
     return (
-        f"{name}: {texts[0]}, then {texts[1]}; {change.way} beyond the ranges ({100 * share:.0f} % of redrawn pairs of tests)."
+        f"{name}: {texts[0]}, then {texts[1]}; {change.way} beyond the ranges ({100 * share:.0f} % of pairs of curves)."
         f"{_day_to_day(change)}"
     )
 
@@ -99,7 +99,8 @@ def _group(zone_sets: Sequence[ZoneSet]) -> HistoryGroup:
 
 def _change(name: str, before: ZoneSet, now: ZoneSet) -> EdgeChange:
     values = [getattr(item.edges, name) for item in (before, now)]
-    higher, lower = _pair_shares(getattr(before.draws, name), getattr(now.draws, name))
+    column = EDGES.index(name)
+    higher, lower = _pair_shares(before.draws.edges[1:, column], now.draws.edges[1:, column])
     side = (1 + now.settings.range_share) / 2
     way: Way = "up" if higher >= side else "down" if lower >= side else "same"
     if None in values:

@@ -86,11 +86,13 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class Edges:
-    """Band edges in W or m/s.
+    """Band edges in W or m/s: the medians over the curves drawn, floor < target top < ceiling.
 
-    `first_rise` is the step number k (1-based), None if never found (then `floor` is None: it lies above the last
-    load). `ceiling` None with `ceiling_at_least` set: never reached. `jumped`: the first rise itself lies past the
-    ceiling, so floor, target top and ceiling are untested interpolations. `easy_empty`: no easy band.
+    An edge whose median lies beyond the last load tested is open: `floor` and `ceiling` are None, with `ceiling_at_least` the
+    last load, and `target_top` is that load. `first_rise` is the number (from 1) of the step that first stood up, as the trade
+    reads it by eye; None where none did. `plateau` is the flat part [mmol/L]. `untested`: no step lies between floor and
+    ceiling. `easy_empty`: the floor is not above the first step (of a test with running steps, the first run), and is given as
+    that load at least.
     """
 
     first_rise: int | None
@@ -99,7 +101,7 @@ class Edges:
     target_top: float
     ceiling: float | None
     ceiling_at_least: float | None
-    jumped: bool
+    untested: bool
     easy_empty: bool
 
 
@@ -114,35 +116,44 @@ class HrLimits:
 
 @dataclass(frozen=True, slots=True)
 class ZoneDraws:
-    """Edges of every redrawn test [N], W or m/s and bpm: inf where an edge lies above the last load; hr NaN where unknown."""
+    """The edge sets of a test: row 0 is the nominal set, rows 1..N one for every curve drawn.
 
-    floor: FloatArray
-    target_top: FloatArray
-    ceiling: FloatArray
-    hr_floor: FloatArray
-    hr_target_top: FloatArray
-    hr_ceiling: FloatArray
+    `edges` [1 + N, 3] are floor, target top and ceiling, W or m/s (inf where an edge is open); `hr` [1 + N, 3] the highest heart
+    rates there, bpm (NaN where unknown); `easy_empty` [1 + N].
+    """
+
+    edges: FloatArray
+    hr: FloatArray
     easy_empty: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
 class EdgeRange:
-    """Median and range of one edge over the draws; None where that quantile lies above the last load."""
+    """Range of one edge over the curves, W, m/s or bpm; an end is None where it lies above the last load."""
 
-    median: float | None
     low: float | None
     high: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class CurvePoint:
-    """One knot of the curve; the baseline stands at load 0."""
+    """One step of the test, the baseline at load 0: its lactate, the median curve there (`fitted`), the analyser's SD."""
 
     load_si: float
     lactate: float
     fitted: float
     sd: float
     hr_max: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ribbon:
+    """Median curve and its range, lactate [k] in mmol/L, at `loads` [k] in W or m/s from the first step to the last."""
+
+    loads: FloatArray
+    low: FloatArray
+    middle: FloatArray
+    high: FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,14 +167,17 @@ class MethodReading:
 
 @dataclass(frozen=True, slots=True)
 class ZoneSet:
-    """Everything made from one test (METHOD 1)."""
+    """Everything made from one test (METHOD 1); `scatter` is how much its samples scatter, 1 being the analyser's SD."""
 
     test: StepTest
     usable: bool
     edges: Edges
     ranges: Mapping[str, EdgeRange]  # keys floor, target_top, ceiling
     hr: HrLimits
+    hr_ranges: Mapping[str, EdgeRange]
     curve: tuple[CurvePoint, ...]
+    ribbon: Ribbon
+    scatter: float
     checks: tuple[Check, ...]
     methods: tuple[MethodReading, ...]
     draws: ZoneDraws

@@ -8,7 +8,7 @@ from typing import Any
 from steadyband.ground.units import LoadUnit, is_speed, load_from_si
 from steadyband.steptest.model import Check, CurvePoint, EdgeRange, MethodReading, ZoneSet
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 def zone_set_to_dict(zone_set: ZoneSet) -> dict[str, Any]:
@@ -36,9 +36,11 @@ def zone_set_to_dict(zone_set: ZoneSet) -> dict[str, Any]:
         "plateau": edges.plateau,
         "first_rise_step": edges.first_rise,
         "edges": shown,
-        "untested": edges.jumped,
+        "untested": edges.untested,
         "easy_empty": edges.easy_empty,
         "hr": hr if zone_set.usable else dict.fromkeys(hr),
+        "hr_ranges": {name: _hr_range(zone_set, name) for name in hr},
+        "scatter": zone_set.scatter,
         "curve": [_point(point, unit) for point in zone_set.curve],
         "checks": [_check(check) for check in zone_set.checks],
         "methods": [_method(reading, unit) for reading in zone_set.methods],
@@ -58,15 +60,19 @@ def _beside(key: str, value_si: float | None, unit: LoadUnit) -> dict[str, float
 
 def _edge(value: float | None, spread: EdgeRange, unit: LoadUnit, usable: bool) -> dict[str, Any]:
     if not usable:
-        value, spread = None, EdgeRange(None, None, None)
+        value, spread = None, EdgeRange(None, None)
     edge: dict[str, Any] = {
         "value": _load(value, unit),
         "range": [_load(spread.low, unit), _load(spread.high, unit)],
-        "median": _load(spread.median, unit),
     }
     if is_speed(unit):
         edge |= {"value_mps": value, "range_mps": [spread.low, spread.high]}
     return edge
+
+
+def _hr_range(zone_set: ZoneSet, name: str) -> list[float | None]:
+    spread = zone_set.hr_ranges[name]
+    return [spread.low, spread.high] if zone_set.usable else [None, None]
 
 
 def _point(point: CurvePoint, unit: LoadUnit) -> dict[str, Any]:

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-import numpy as np
-
 from steadyband.ground.units import LoadUnit, load_text, shown_unit
-from steadyband.steptest.curve.monotone import TINY
 from steadyband.steptest.model import EdgeRange, ZoneSet
 
 
@@ -26,6 +23,7 @@ def zone_sentences(zone_set: ZoneSet) -> tuple[str, ...]:
         steady_sentence(zone_set),
         keep_below_sentence(zone_set),
         sure_sentence(zone_set),
+        *_stood_up(zone_set),
         methods_sentence(zone_set),
         *_border(zone_set),
         *_flat_equivalent(zone_set),
@@ -51,15 +49,11 @@ def steady_sentence(zone_set: ZoneSet) -> str:
         return f"Steady: not found, it begins {_above(edges.ceiling_at_least, unit)}. Test again and go beyond {last}."
     average = _average(zone_set)
     if edges.ceiling is None:
-        last = load_text(edges.target_top, unit)
+        last = load_text(edges.ceiling_at_least, unit)
         return f"Steady: from {load_text(edges.floor, unit)}; {average}. {last} was the last load, so the upper end is open."
     band = _span(edges.floor, edges.ceiling, unit)
-    if edges.jumped:
-        low, high = load_text(edges.floor, unit), load_text(edges.ceiling, unit)
-        return (
-            f"Steady: about {band}, but no step was in it: both numbers are untested. "
-            f"Test again with smaller steps between {low} and {high}; until then {average}."
-        )
+    if edges.untested:
+        return f"Steady: about {band}, but no step was in it; {average}, and test again with smaller steps around it."
     return f"Steady: {band}; {average}."
 
 
@@ -79,15 +73,21 @@ def keep_below_sentence(zone_set: ZoneSet) -> str:
 def sure_sentence(zone_set: ZoneSet) -> str:
     """The ranges of floor and ceiling, and whether that is unsure."""
     unit, settings = zone_set.test.load_unit, zone_set.settings
-    if zone_set.edges.jumped:
-        return _untested(zone_set)
     floor, ceiling = (_range_text(zone_set, name, unit) for name in ("floor", "ceiling"))
     text = (
-        f"How sure: with the scatter of the analyser the floor lies {floor} and the ceiling {ceiling} "
+        f"How sure: by the scatter of these samples the floor lies {floor} and the ceiling {ceiling} "
         f"({settings.range_share:.0%} ranges).".replace("%", " %")
     )
     doubt = _doubt(zone_set)
     return f"{text} {doubt}" if doubt else text
+
+
+def _stood_up(zone_set: ZoneSet) -> Iterator[str]:
+    """The step that the trade would read by eye."""
+    number = zone_set.edges.first_rise
+    if number is not None:
+        step = zone_set.test.steps[number - 1]
+        yield f"By eye: step {number} ({load_text(step.load_si, zone_set.test.load_unit)}) is the first that stands up from the flat part."
 
 
 def methods_sentence(zone_set: ZoneSet) -> str:
@@ -103,15 +103,6 @@ def methods_sentence(zone_set: ZoneSet) -> str:
         f"How far the methods disagree: other published readings of the same curve go from {load_text(low, unit)} "
         f"({low_name}) to {load_text(high, unit)} ({high_name})."
     )
-
-
-def floor_agreement(zone_set: ZoneSet) -> float:
-    """Share of the redrawn tests whose steady band begins at the same load as this test's (0..1).
-
-    Says nothing for a test that jumped the band, whose floor is read between two steps and never twice the same.
-    """
-    floor = np.inf if zone_set.edges.floor is None else zone_set.edges.floor
-    return float(np.mean(np.isclose(zone_set.draws.floor, floor, rtol=TINY, atol=0)))
 
 
 def override_note(zone_set: ZoneSet) -> str | None:
@@ -136,24 +127,22 @@ def _override(zone_set: ZoneSet, blocks: str) -> Iterator[str]:
 
 
 def _no_easy(zone_set: ZoneSet) -> str:
-    test, first = zone_set.test, zone_set.edges.first_rise or 1
+    test = zone_set.test
     if test.sport != "running":
         first_load = load_text(test.steps[0].load_si, test.load_unit)
         return f"Easy: none was found, because lactate was already up at {first_load}, the first step. Start the next test easier."
     text = "Easy: there is no easy running, every run is at least steady; put easy volume on the bike or on walking."
-    walked = [step for step in test.steps[: first - 1] if step.gait == "walk"]
+    walked = [step for step in test.steps if step.gait == "walk" and step.load_si < (zone_set.edges.floor or 0.0)]
     return f"{text} Walking was easy up to {load_text(walked[-1].load_si, test.load_unit)}." if walked else text
 
 
 def _average(zone_set: ZoneSet) -> str:
     edges, unit, hr = zone_set.edges, zone_set.test.load_unit, zone_set.hr
     low = edges.floor or 0.0
-    if edges.target_top <= low * (1 + TINY):
-        return f"keep the average of a session near {load_text(low, unit)}{_beats('about', hr.floor)}"
     beats = ""
     if hr.floor is not None and hr.target_top is not None:
         beats = f" (heart rate about {hr.floor:.0f} to {hr.target_top:.0f} bpm)"
-    return f"keep the average of a session {_between(low, edges.target_top, unit)}{beats}"
+    return f"keep the average of a session {_between(low, edges.target_top, unit)}{beats}, in the lower three quarters of that"
 
 
 def _range_text(zone_set: ZoneSet, name: str, unit: LoadUnit) -> str:
@@ -166,34 +155,20 @@ def _range_text(zone_set: ZoneSet, name: str, unit: LoadUnit) -> str:
     return _between(spread.low, spread.high, unit)
 
 
-def _untested(zone_set: ZoneSet) -> str:
-    """A test that jumped the band: what lies between two steps was read off a straight line."""
-    k, steps, unit = zone_set.edges.first_rise or 1, zone_set.test.steps, zone_set.test.load_unit
-    between = (
-        _between(steps[k - 2].load_si, steps[k - 1].load_si, unit) if k > 1 else f"{_below(steps[0].load_si, unit)}"
-    )
-    return f"How sure: unsure, because no step was inside the band; floor and ceiling can lie anywhere {between}."
-
-
 def _doubt(zone_set: ZoneSet) -> str:
-    share, floor, ceiling = floor_agreement(zone_set), zone_set.ranges["floor"], zone_set.ranges["ceiling"]
-    if share < zone_set.settings.unsure_below:
-        return (
-            f"The floor is unsure: only {share:.0%} of the redrawn tests begin the steady band there. "
-            "More samples a step would narrow it."
-        ).replace("%", " %")
+    floor, ceiling = zone_set.ranges["floor"], zone_set.ranges["ceiling"]
     overlap = floor.high is not None and ceiling.low is not None and floor.high > ceiling.low
     if overlap or (floor.high is None and zone_set.edges.floor is not None):
-        return "That is unsure: the two ranges overlap, so take the edges as rough."
+        return "That is unsure: the two ranges overlap. Smaller steps and two samples a step would narrow them."
     return ""
 
 
 def _border(zone_set: ZoneSet) -> Iterator[str]:
     floor, unit = zone_set.edges.floor, zone_set.test.load_unit
-    where = "or below" if zone_set.edges.first_rise == 1 else "about"
+    where = "at or below" if zone_set.edges.easy_empty else "about"
     if floor is not None:
         yield (
-            "Strictly, exercise science draws the line between moderate and heavy at the first rise itself, here at "
+            "Strictly, exercise science draws the line between moderate and heavy at the first rise itself, here "
             f"{where} {load_text(floor, unit)}; the steady band is what practice trains just above that line."
         )
 

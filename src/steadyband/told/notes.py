@@ -70,8 +70,8 @@ def _low_threshold(zones: ZonesUsed) -> str:
 ON_TEST: Mapping[str, Callable[[ZonesUsed], str]] = {
     "open_ceiling": _open_ceiling,
     "no_floor": _no_floor,
-    "jumped": lambda zones: (
-        "One step of the test jumped across the steady band: floor, target top and ceiling are untested."
+    "untested": lambda zones: (
+        "No step of the test lay inside the steady band: its edges are read off the curve between two steps."
     ),
     "easy_empty": lambda zones: "The test found no easy band: everything below the ceiling counts as steady.",
     "test_aged": lambda zones: f"The test was {zones.age_days} days old ({zones.freshness}): test again.",

@@ -17,29 +17,40 @@ class StepTestSettings:
     step_height_max: float = setting(0.35, "step height that warns", "common practice", "W/kg")
     step_minutes_advised: float = setting(10, "advised step length", "S2", "min")
     step_minutes_min: float = setting(5, "step length under which a warning is given", "S2", "min")
-    fall_sds: float = setting(
-        2, "fall between steps that makes a sample suspect, in analyser SD", "design choice", "SD"
+    suspect_share: float = setting(
+        0.6, "chance of being a bad drop at which a sample is called suspect", "design choice, measured", "", 0, 1
+    )
+    suspect_share_moving: float = setting(
+        0.1, "the same for a sample that would move an edge", "design choice, measured", "", 0, 1
+    )
+    suspect_moves: float = setting(
+        0.05, "how far that is, as a share of the last load", "design choice: 10 W of 200", "", 0, 1
+    )
+    stop_sure: float = setting(
+        0.9, "chance that the ceiling is passed at which a test may stop", "design choice", "", 0.5, 1
     )
     repeatability: float = setting(
-        2.8, "repeatability limit of two samples, in analyser SD", "ISO 5725-6, from memory", "SD"
+        2.8,
+        "rise of the first step over the baseline alone, in analyser SD: the repeatability limit",
+        "ISO 5725-6, from memory",
+        "SD",
     )
     rise_within_step: float = setting(0.5, "rise inside one step that shows it is heavy", "design choice", "mmol/L")
     sd_floor: float = setting(0.18, "smallest analyser SD", "S1", "mmol/L", 0.001)
     sd_fraction: float = setting(0.06, "analyser SD as a fraction of the reading", "S1", "", 0, 1)
-    rise: float = setting(
-        0.3, "rise above the flat part at the floor", "design choice, S1", "mmol/L", 0.01
-    )
+    rise: float = setting(0.3, "rise above the flat part at the floor", "design choice, S1", "mmol/L", 0.01)
     target_rise: float = setting(
-        0.65, "rise above the flat part at the target top: half way from floor to ceiling", "design choice", "mmol/L", 0.01
+        0.65,
+        "rise above the flat part at the target top: half way from floor to ceiling",
+        "design choice",
+        "mmol/L",
+        0.01,
     )
     ceiling_rise: float = setting(1.0, "rise above the flat part at the ceiling", "S2", "mmol/L", 0.01)
     lactate_low: float = setting(0.3, "lowest lactate taken as a reading", "design choice", "mmol/L")
     lactate_high: float = setting(30.0, "highest lactate taken as a reading", "design choice", "mmol/L")
-    draws: int = setting(2000, "redrawn tests behind every range and agreement", "design choice", "", 100, 100000)
-    seed: int = setting(20260420, "seed of the redrawn tests: the same file gives the same answer", "design choice")
+    draws: int = setting(2000, "curves drawn behind every range and agreement", "design choice", "", 100, 100000)
+    seed: int = setting(20260420, "seed of the curves: the same file gives the same answer", "design choice")
     range_share: float = setting(0.8, "share of the draws inside a stated range", "design choice", "", 0.1, 0.99)
-    unsure_below: float = setting(
-        0.70, "agreement on the floor under which the wording says unsure", "design choice", "", 0, 1
-    )
     ageing_days: int = setting(56, "test age called ageing", "common practice", "days", 1)
     stale_days: int = setting(112, "test age called stale", "common practice", "days", 1)

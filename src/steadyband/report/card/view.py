@@ -21,9 +21,9 @@ BORDER = (
     "Strictly, physiology puts the border between moderate and heavy at the floor, the first rise itself; this steady band "
     "reaches above it, as practice does."
 )
-JUMPED = (
-    "One step jumped the whole steady band: floor, target top and ceiling were never tested. Test again with smaller steps "
-    "between these two loads."
+UNTESTED = (
+    "No step of the test lay inside the steady band: its edges are read off the curve between two steps. Test again with "
+    "smaller steps around it."
 )
 CARD_CAUTIONS = (
     "Chest pain, fainting or unusual breathlessness end the session: stop and get help.",
@@ -123,9 +123,9 @@ def _alarms(zone_set: ZoneSet, choice: Choice) -> Iterator[str]:
         no_easy = "No easy band was found: lactate was up from the first step on. Start the next test easier."
         yield NO_EASY_RUNNING if test.sport == "running" else no_easy
     if edges.floor is None:
-        yield "The test ended before the first rise: floor and ceiling lie above the last load. Test again and go further."
-    if edges.jumped:
-        yield JUMPED
+        yield "The test ended before a clear rise: floor and ceiling lie above the last load. Test again and go further."
+    if edges.untested:
+        yield UNTESTED
     if choice.freshness not in (None, "current"):
         yield f"This test is {choice.freshness}: test again before trusting the card."
     if choice.note:
@@ -139,12 +139,9 @@ def _rows(zone_set: ZoneSet) -> Iterator[CardRow]:
         yield CardRow("easy", f"up to {last}", also, "", "the last load tested; more was not found")
         return
     yield _easy_row(zone_set)
-    one = edges.target_top <= edges.floor * (1 + 1e-9)
     target, also = card_load(edges.floor, unit, edges.target_top)
-    pulse = _up_to(hr.floor) if one else _between(hr.floor, hr.target_top)
-    yield CardRow(
-        "target", f"near {target}" if one else target, also, pulse, "steady: the average of a session belongs here"
-    )
+    pulse = _between(hr.floor, hr.target_top)
+    yield CardRow("target", target, also, pulse, "steady: the average of a session belongs in the lower three quarters")
     if edges.ceiling is None:
         at_least, also = card_load(edges.ceiling_at_least, unit)
         yield CardRow(
@@ -163,7 +160,7 @@ def _easy_row(zone_set: ZoneSet) -> CardRow:
         return CardRow("easy", f"{below} {floor}", also, _under(zone_set.hr.floor), "")
     if test.sport != "running":
         return CardRow("easy", "none found", "", "", "every session is at least steady")
-    walked = [step.load_si for step in test.steps[: (edges.first_rise or 1) - 1] if step.gait == "walk"]
+    walked = [step.load_si for step in test.steps if step.gait == "walk" and step.load_si < (edges.floor or 0.0)]
     note = f"was easy up to {card_load(walked[-1], test.load_unit)[1]}" if walked and test.load_unit != "W" else ""
     return CardRow("easy", "walking only", "", "", note)
 

@@ -25,7 +25,7 @@ def answer_of_test(zone_set: ZoneSet) -> str:
     top = f"keep a session's average at {loads.text(edges.target_top)} or {less}"
     if edges.ceiling is None:
         return f"Steady from {loads.text(edges.floor)}, its upper end above the last load; {easy}; {top}."
-    if edges.jumped:
+    if edges.untested:
         return f"Steady about {loads.range(edges.floor, edges.ceiling)}, but no step was in it: test again with smaller steps."
     return f"Steady from {loads.range(edges.floor, edges.ceiling)}, {easy}; {top}."
 

@@ -15,11 +15,14 @@ from steadyband.steptest.model import EdgeRange, ZoneSet
 CURVE_HEIGHT, PULSE_HEIGHT, ROW_HEIGHT = 380, 130, 30
 EDGE_COLOURS: Mapping[str, str] = {"floor": "steady", "target_top": "soft", "ceiling": "upper"}
 EDGE_SYMBOLS: Mapping[str, str] = {"floor": "circle", "target_top": "circle-open", "ceiling": "diamond"}
-DASHES: Mapping[str, str] = {"floor": "solid", "ceiling": "dash"}
+DASHES: Mapping[str, str] = {"floor": "solid", "target_top": "dot", "ceiling": "dash"}
+LABEL_HEIGHTS: Mapping[str, float] = {"floor": 0.995, "target_top": 0.93, "ceiling": 0.865}
+BAR_HEIGHTS: Mapping[str, float] = {"floor": 0.79, "target_top": 0.76, "ceiling": 0.73}
+"""Shares of the figure's height at which the edges are named and their ranges drawn."""
 
 
 def curve_figure(zone_set: ZoneSet) -> Figure:
-    """Samples, step values with error bars, monotone fit and edges with their ranges; highest heart rates below."""
+    """Samples, step values, the median curve with its ribbon, three edges with their ranges; highest heart rates below."""
     pulse = any(point.hr_max is not None for point in zone_set.curve)
     height = CURVE_HEIGHT + (PULSE_HEIGHT if pulse else 0)
     top = _lactate_top(zone_set)
@@ -32,7 +35,7 @@ def curve_figure(zone_set: ZoneSet) -> Figure:
         shapes=[*_bands(zone_set), *_edge_lines(zone_set), *_levels(zone_set)],
         annotations=[*_edge_labels(zone_set), *_level_labels(zone_set)],
     )
-    traces = [_fit(zone_set), _samples(zone_set), _values(zone_set), *_range_bars(zone_set, top)]
+    traces = [*_ribbon(zone_set), _samples(zone_set), _values(zone_set), *_range_bars(zone_set, top)]
     if pulse:
         traces.append(_pulse(zone_set))
         layout["yaxis2"] = value_axis("bpm") | {"domain": [0, share], "nticks": 4}
@@ -40,9 +43,15 @@ def curve_figure(zone_set: ZoneSet) -> Figure:
 
 
 def edge_of(zone_set: ZoneSet, name: str) -> float | None:
-    """One edge of a usable test, None where it is not known."""
+    """One edge of a usable test, None where it is not known or open."""
     value: float | None = getattr(zone_set.edges, name)
-    return value if zone_set.usable else None
+    is_open = value == zone_set.edges.ceiling_at_least
+    return value if zone_set.usable and not is_open else None
+
+
+def edge_label(name: str) -> str:
+    """ "target top" for target_top."""
+    return name.replace("_", " ")
 
 
 def span_of(zone_set: ZoneSet, name: str) -> tuple[float, float]:
@@ -105,17 +114,32 @@ def _lactate_top(zone_set: ZoneSet) -> float:
     return 1.38 * max([*samples, *(point.lactate + point.sd for point in zone_set.curve), 2.0])
 
 
-def _fit(zone_set: ZoneSet) -> Trace:
-    fitted = [point.fitted for point in zone_set.curve]
-    return {
+def _ribbon(zone_set: ZoneSet) -> list[Trace]:
+    """The range of the curve as a filled ribbon, and the median curve on it."""
+    ribbon, share = zone_set.ribbon, f"{zone_set.settings.range_share * 100:.0f} %"
+    loads = [float(load) for load in ribbon.loads]
+    out = {
         "type": "scatter",
         "mode": "lines",
-        "name": "monotone fit",
-        "x": _x(zone_set),
-        "y": fitted,
+        "name": f"{share} range of the curve",
+        "x": [*loads, *reversed(loads)],
+        "y": [*ribbon.high.tolist(), *reversed(ribbon.low.tolist())],
+        "fill": "toself",
+        "fillcolor": token("trace"),
+        "opacity": 0.22,
+        "line": {"width": 0, "color": token("trace")},
+        "hoverinfo": "skip",
+    }
+    middle = {
+        "type": "scatter",
+        "mode": "lines",
+        "name": "median curve",
+        "x": loads,
+        "y": ribbon.middle.tolist(),
         "line": {"color": token("trace"), "width": 2.2},
         "hoverinfo": "skip",
     }
+    return [out, middle]
 
 
 def _samples(zone_set: ZoneSet) -> Trace:
@@ -225,14 +249,14 @@ def _edge_label(zone_set: ZoneSet, name: str) -> dict[str, Any]:
     """Left of its line, or right of it where there is room: never past the frame of a narrow screen."""
     low, high = load_axis(zone_set, baseline=True)["range"]
     value = edge_of(zone_set, name) or 0.0
-    left = name == "floor" or (value - low) / (high - low) > 0.68
+    left = name != "ceiling" or (value - low) / (high - low) > 0.68
     return {
         "x": value,
-        "y": 0.995 if name == "floor" else 0.93,
+        "y": LABEL_HEIGHTS[name],
         "yref": "paper",
         "yanchor": "top",
         "xanchor": "right" if left else "left",
-        "text": f"<b>{name}</b> {Loads(zone_set.test.load_unit).text(value)}",
+        "text": f"<b>{edge_label(name)}</b> {Loads(zone_set.test.load_unit).text(value)}",
         "showarrow": False,
         "xshift": -4 if left else 4,
         "font": {"color": token("ink"), "size": 12},
@@ -240,8 +264,7 @@ def _edge_label(zone_set: ZoneSet, name: str) -> dict[str, Any]:
 
 
 def _range_bars(zone_set: ZoneSet, top: float) -> list[Trace]:
-    heights = {"floor": 0.8, "ceiling": 0.765}
-    bars = [range_bar(zone_set, name, heights[name] * top, width=5) for name in DASHES]
+    bars = [range_bar(zone_set, name, BAR_HEIGHTS[name] * top, width=5) for name in DASHES]
     return [bar for bar in bars if bar]
 
 
@@ -252,7 +275,7 @@ def range_bar(zone_set: ZoneSet, name: str, y: float | str, width: float) -> Tra
     low, high = span_of(zone_set, name)
     span = zone_set.ranges[name]
     share = f"{zone_set.settings.range_share * 100:.0f} %"
-    text = f"{name}, {share} range: {Loads(zone_set.test.load_unit).range(span.low, span.high)}"
+    text = f"{edge_label(name)}, {share} range: {Loads(zone_set.test.load_unit).range(span.low, span.high)}"
     return {
         "type": "scatter",
         "mode": "lines",
@@ -271,7 +294,7 @@ def _levels(zone_set: ZoneSet) -> list[dict[str, Any]]:
 
 
 def _level_rows(zone_set: ZoneSet) -> list[tuple[float, str]]:
-    if zone_set.edges.first_rise is None:
+    if zone_set.edges.floor is None:
         return []
     plateau, up = zone_set.edges.plateau, zone_set.settings.ceiling_rise
     return [(plateau, f"flat part {plateau:.2f}"), (plateau + up, f"+ {up:g} mmol/L")]

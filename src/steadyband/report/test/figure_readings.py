@@ -19,6 +19,7 @@ from steadyband.report.test.figure_curve import (
     EDGE_SYMBOLS,
     ROW_HEIGHT,
     band_rect,
+    edge_label,
     edge_of,
     last_load,
     level_line,
@@ -34,13 +35,13 @@ from steadyband.steptest.model import ZoneSet
 
 
 def readings_figure(zone_set: ZoneSet) -> Figure:
-    """This tool's floor and ceiling with their ranges and every other published reading, marked on one load axis."""
+    """This tool's three edges with their ranges and every other published reading, marked on one load axis."""
     loads, edges = Loads(zone_set.test.load_unit), zone_set.edges
-    rows: list[tuple[str, float | None]] = [("floor", edges.floor), ("ceiling", edges.ceiling)]
+    rows: list[tuple[str, float | None]] = [(edge_label(name), edge_of(zone_set, name)) for name in DASHES]
     rows += [(item.name, item.value) for item in zone_set.methods]
     names = [name for name, _ in rows]
     found = [(name, value) for name, value in rows if value is not None]
-    own = len([name for name, _ in found if name in DASHES])
+    own = [name for name in DASHES if edge_of(zone_set, name) is not None]
     marks: Trace = {
         "type": "scatter",
         "mode": "markers",
@@ -48,15 +49,15 @@ def readings_figure(zone_set: ZoneSet) -> Figure:
         "y": [name for name, _ in found],
         "marker": {
             "size": 11,
-            "symbol": ["circle", "diamond"][:own] + ["line-ns"] * (len(found) - own),
-            "color": [token(EDGE_COLOURS[name]) if name in EDGE_COLOURS else token("ink") for name, _ in found],
-            "line": {"width": [0] * own + [2.5] * (len(found) - own), "color": token("ink")},
+            "symbol": [EDGE_SYMBOLS[name] for name in own] + ["line-ns"] * (len(found) - len(own)),
+            "color": [token(EDGE_COLOURS[name]) for name in own] + [token("ink")] * (len(found) - len(own)),
+            "line": {"width": [0] * len(own) + [2.5] * (len(found) - len(own)), "color": token("ink")},
         },
         "hovertext": [f"{name}: {loads.text(value)}" for name, value in found],
         "hovertemplate": "%{hovertext}<extra></extra>",
         "cliponaxis": False,
     }
-    bars = [range_bar(zone_set, name, name, width=9) for name in DASHES]
+    bars = [range_bar(zone_set, name, edge_label(name), width=9) for name in DASHES]
     low, high = edges.floor, edges.ceiling if edges.ceiling is not None else last_load(zone_set)
     shapes = [band_rect(low, high, "y domain", "tint")] if low is not None else []
     layout = base_layout(
@@ -216,11 +217,11 @@ def history_words(group: HistoryGroup) -> str:
 
 
 def readings_table(zone_set: ZoneSet) -> Table:
-    """Floor and ceiling of this tool with their ranges, and every other reading, as marked in the strip."""
-    loads, edges = Loads(zone_set.test.load_unit), zone_set.edges
+    """The three edges of this tool with their ranges, and every other reading, as marked in the strip."""
+    loads = Loads(zone_set.test.load_unit)
     own = [
-        (name, "this tool", _reached(loads, getattr(edges, name)), _range(zone_set, name))
-        for name in ("floor", "ceiling")
+        (name.replace("_", " "), "this tool", _reached(loads, edge_of(zone_set, name)), _range(zone_set, name))
+        for name in EDGE_COLOURS
     ]
     others = [(item.name, item.source, _reached(loads, item.value), "") for item in zone_set.methods]
     share = f"{zone_set.settings.range_share * 100:.0f} % range"

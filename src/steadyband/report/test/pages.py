@@ -42,9 +42,9 @@ from steadyband.report.test.figure_readings import (
     readings_words,
 )
 from steadyband.report.test.view import edges_table
+from steadyband.steptest.curve.checks import step_name
 from steadyband.steptest.dialogue.plan import CAUTIONS, SAMPLING, STATE, TestPlan
 from steadyband.steptest.dialogue.remarks import clock
-from steadyband.steptest.file.checks import step_name
 from steadyband.steptest.history import HistoryGroup, change_sentence, history
 from steadyband.steptest.meters import MeterComparison, offset_to_test_meter
 from steadyband.steptest.model import ZoneSet
@@ -56,13 +56,13 @@ SOURCES = (
     "Scatter and bias of handheld analysers: Mentzoni et al. (2024), doi:10.1007/s00421-024-05572-6; Bonaventura et al. "
     "(2015), J Sports Sci Med 14:203-214.",
     "Repeatability limit of two readings, 2.8 standard deviations: ISO 5725-6 (from memory).",
-    "First rise, baseline + 1.0 mmol/L and day-to-day repeatability: Heuberger et al. (2018), "
-    "doi:10.1371/journal.pone.0206846.",
+    "Baseline + 1.0 mmol/L and day-to-day repeatability: Heuberger et al. (2018), doi:10.1371/journal.pone.0206846.",
     "Last load before the rise + 0.5 mmol/L, by bike: Pallares et al. (2016), doi:10.1371/journal.pone.0163389.",
     "Intensity domains: doi:10.1007/s00421-021-04780-8. Step length: doi:10.1123/ijspp.2017-0258.",
     "Log-log breakpoint: Beaver, Wasserman and Whipp (1985), doi:10.1152/jappl.1985.59.6.1936 (from memory).",
     "Fixed 2.0 mmol/L, the baseline limit, flat steps, step height and retesting after 8 weeks: common practice, no single "
-    "source. The rise of 0.3 mmol/L is a design choice.",
+    "source. The rises of 0.3 and 0.65 mmol/L are design choices.",
+    "Lactate as a flat part and an exponential rise: Hughson, Weisiger and Swanson (1987), J Appl Physiol 62:1975 (from memory).",
 )
 
 
@@ -249,15 +249,15 @@ def settings_line(zone_set: ZoneSet) -> str:
     """The settings behind the edges, in a sentence."""
     s, sd = zone_set.settings, zone_set.test.analyser_sd
     return (
-        f"First rise: {s.rise:g} mmol/L above the mean of all values before it (for step 1: {s.repeatability:g} standard deviations). "
-        f"Ceiling: {s.ceiling_rise:g} mmol/L above it. Analyser: standard deviation {sd.floor:g} mmol/L or {sd.fraction * 100:g} % of the "
-        f"reading, whichever is larger. Ranges: {s.range_share * 100:.0f} % over {s.draws:,} redrawn tests, seed {s.seed}. "
-        "A step's value is the median of its samples of the second half."
+        f"Floor, target top and ceiling: where the curve stands {s.rise:g}, {s.target_rise:g} and {s.ceiling_rise:g} mmol/L above its "
+        f"flat part. Analyser: standard deviation {sd.floor:g} mmol/L or {sd.fraction * 100:g} % of the reading, whichever is larger; "
+        f"the samples of this test scatter {zone_set.scatter:.1f} times that. Ranges: {s.range_share * 100:.0f} % over {s.draws:,} curves, "
+        f"seed {s.seed}. A step's samples are those of its second half."
     )
 
 
 def samples_table(zone_set: ZoneSet) -> Table:
-    """The table behind the curve: every sample, the step's value, the fit and the highest heart rate."""
+    """The table behind the curve: every sample, the step's value, the curve and the highest heart rate."""
     test = zone_set.test
     base = ("baseline", ", ".join(f"{value:.1f}" for value in test.baseline), *_point(zone_set, 0))
     rows = [base]
@@ -267,7 +267,7 @@ def samples_table(zone_set: ZoneSet) -> Table:
             for item in step.samples
         )
         rows.append((step_name(test, number), samples, *_point(zone_set, number)))
-    head = ("step", "samples, mmol/L (minute)", "value", "± analyser", "fitted", "highest heart rate")
+    head = ("step", "samples, mmol/L (minute)", "value", "± analyser", "curve", "highest heart rate")
     return Table("The numbers behind the curve", head, tuple(rows), words=2)
 
 

@@ -113,30 +113,54 @@ def edges_table(zone_set: ZoneSet) -> Table:
     """Floor, target top and ceiling with their ranges and heart-rate limits."""
     share = f"{zone_set.settings.range_share * 100:.0f} % range"
     rows = tuple(edge_row(zone_set, name) for name in EDGE_NAMES)
-    note = f"Ranges and heart rates from {counted(zone_set.settings.draws, 'redrawn test')} and the highest heart rate of each step."
-    return Table("Edges", ("edge", "load", share, "highest heart rate"), rows, note=note)
+    note = (
+        f"Medians and ranges over {counted(zone_set.settings.draws, 'curve')} that the samples allow; heart rates read off the "
+        "highest of each step."
+    )
+    return Table("Edges", ("edge", "load", share, "highest heart rate", f"its {share}"), rows, note=note)
 
 
-def edge_row(zone_set: ZoneSet, name: str) -> tuple[str, str, str, str]:
-    """(edge, load, range, heart-rate limit) of one edge."""
+def edge_row(zone_set: ZoneSet, name: str) -> tuple[str, str, str, str, str]:
+    """(edge, load, range, heart-rate limit, its range) of one edge."""
     loads = Loads(zone_set.test.load_unit)
     span = zone_set.ranges.get(name)
     value = getattr(zone_set.edges, name)
     pulse = number_text(getattr(zone_set.hr, name), "bpm")
-    text = edge_text(zone_set, name) if value is None else loads.text(value)
-    return (name.replace("_", " "), text, loads.range(span.low, span.high) if span else DASH, pulse)
+    text = loads.text(value) if value is not None and not _is_open(zone_set, name) else edge_text(zone_set, name)
+    return (
+        name.replace("_", " "),
+        text,
+        loads.range(span.low, span.high) if span else DASH,
+        pulse,
+        _beats(zone_set, name),
+    )
+
+
+def _is_open(zone_set: ZoneSet, name: str) -> bool:
+    return name == "target_top" and zone_set.edges.target_top == zone_set.edges.ceiling_at_least
+
+
+def _beats(zone_set: ZoneSet, name: str) -> str:
+    span = zone_set.hr_ranges.get(name)
+    if span is None or span.low is None:
+        return DASH
+    return (
+        f"{number_text(span.low)} to {number_text(span.high, 'bpm')}"
+        if span.high
+        else f"from {number_text(span.low, 'bpm')}"
+    )
 
 
 def edge_text(zone_set: ZoneSet, name: str) -> str:
     """What to say of an edge that was not found."""
     at_least = zone_set.edges.ceiling_at_least
-    if name == "ceiling" and at_least is not None:
+    if name != "floor" and at_least is not None:
         return f"at least {Loads(zone_set.test.load_unit).text(at_least)}"
     return "above the last load" if name == "floor" else DASH
 
 
 def steps_table(zone_set: ZoneSet) -> Table:
-    """The steps as measured and as fitted."""
+    """The steps as measured, and the median curve there."""
     loads = Loads(zone_set.test.load_unit)
     rows = tuple(
         (
@@ -148,7 +172,7 @@ def steps_table(zone_set: ZoneSet) -> Table:
         )
         for number, point in enumerate(zone_set.curve)
     )
-    return Table("The steps", ("step", "load", "lactate mmol/L", "fitted mmol/L", "highest heart rate"), rows)
+    return Table("The steps", ("step", "load", "lactate mmol/L", "curve mmol/L", "highest heart rate"), rows)
 
 
 def methods_table(zone_set: ZoneSet) -> Table:

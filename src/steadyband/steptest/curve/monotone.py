@@ -1,6 +1,6 @@
-"""Monotone curve, first rise and band edges (METHOD 1.2), vectorised over redrawn tests [N, n].
+"""The monotone line through the steps and the step that first stands up on it (METHOD 1.2): what the trade reads by eye.
 
-Column 0 is the baseline at load 0, columns 1..n are the steps. Loads are W or m/s, lactate mmol/L.
+Arrays hold tests [N, n + 1]: column 0 is the baseline at load 0, columns 1..n are the steps. Loads are W or m/s, lactate mmol/L.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest.model import AnalyserSd, FloatArray
 
 IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 TINY = 1e-9
 """Slack of every "at least" on typed decimals: 1.1 + 0.3 and 1.4 must count as equal."""
@@ -27,20 +26,6 @@ class Rises:
     k: IntArray
     plateau: FloatArray
     rise: FloatArray
-
-
-@dataclass(frozen=True, slots=True)
-class EdgeArrays:
-    """Edges of N tests, W or m/s; inf where an edge lies above the last load."""
-
-    rises: Rises
-    fitted: FloatArray
-    rise_load: FloatArray  # where the curve crosses plateau + rise: at or below the floor
-    floor: FloatArray
-    target_top: FloatArray
-    ceiling: FloatArray
-    jumped: BoolArray
-    easy_empty: BoolArray
 
 
 def isotonic(values: FloatArray, weights: FloatArray) -> FloatArray:
@@ -102,27 +87,3 @@ def first_rises(raw: FloatArray, fitted: FloatArray, analyser: AnalyserSd, setti
         np.where(found, plateau[row, at], raw.mean(axis=1)),
         np.where(found, rise[row, at], settings.rise),
     )
-
-
-def band_edges(
-    loads: FloatArray, raw: FloatArray, analyser: AnalyserSd, settings: StepTestSettings, first_run: int = 1
-) -> EdgeArrays:
-    """Floor, target top and ceiling of N tests of the same loads (METHOD 1.2, 1.4) (SOURCES S2).
-
-    Args: loads [n + 1] rising from 0, W or m/s; raw [N, n + 1] baseline and step lactate, mmol/L;
-    first_run: number of the first step that is not a walking step (1 for a test without walking steps).
-    Returns the edges [N]. A rise at or before `first_run` leaves no easy band.
-    """
-    fitted = isotonic(raw, analyser.at(raw) ** -2.0)
-    rises = first_rises(raw, fitted, analyser, settings)
-    found, row = rises.k > 0, np.arange(len(raw))
-    top_level = rises.plateau + settings.ceiling_rise
-    ceiling = np.where(found, crossing(loads, fitted, top_level), np.inf)
-    jumped = found & (fitted[row, rises.k] >= top_level - TINY)
-    rise_level = rises.plateau + np.minimum(rises.rise, settings.ceiling_rise)
-    rise_load = np.where(found, crossing(loads, fitted, rise_level), np.inf)
-    floor = np.where(found & ~jumped, loads[rises.k], rise_load)
-    below = np.sum(loads < ceiling[:, None] - TINY * loads[-1], axis=1) - 1
-    target_top = np.where(jumped, floor, loads[np.maximum(below, 1)])
-    easy_empty = found & (rises.k <= first_run)
-    return EdgeArrays(rises, fitted, rise_load, floor, target_top, ceiling, jumped, easy_empty)

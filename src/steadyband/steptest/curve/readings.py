@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from statistics import median
 
 import numpy as np
 
+from steadyband.steptest.curve.posterior import Readings
 from steadyband.steptest.model import FloatArray, Sample, Step, StepTest
 
 
@@ -26,6 +28,21 @@ def counted_readings(test: StepTest) -> tuple[tuple[float, ...], ...]:
     The baseline is in order of time: after a high one the athlete spins and samples again, so the last one counts.
     """
     return (test.baseline[-1:], *(counted(step, test.step_minutes) for step in test.steps))
+
+
+def readings_of(test: StepTest) -> Readings:
+    """What a curve is drawn through: every counted sample with its step, and the baseline (METHOD 1.2)."""
+    baseline, *steps = counted_readings(test)
+    return readings([step.load_si for step in test.steps], steps, baseline[0], test.step_minutes)
+
+
+def readings(
+    loads: Sequence[float], steps: Sequence[Sequence[float]], baseline: float | None, step_minutes: float
+) -> Readings:
+    """`loads` [n], W or m/s, and the samples of each step [mmol/L] as arrays for the posterior."""
+    number = np.repeat(np.arange(len(steps)), [len(values) for values in steps])
+    lactate = np.array([value for values in steps for value in values], dtype=float)
+    return Readings(np.array(loads, dtype=float), number, lactate, baseline, step_minutes)
 
 
 def lactate_values(test: StepTest) -> FloatArray:

@@ -1,24 +1,35 @@
-"""From a step test to its zone set: curve, edges, ranges, heart-rate limits, checks, other readings (METHOD 1)."""
+"""From a step test to its zone set: curves, edges, ranges, heart-rate limits, checks, other readings (METHOD 1)."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.curve.checks import run_checks
 from steadyband.steptest.curve.methods import other_readings
-from steadyband.steptest.curve.monotone import EdgeArrays, band_edges
-from steadyband.steptest.curve.readings import first_running_step, hr_values, lactate_values, load_values
-from steadyband.steptest.curve.uncertainty import edge_ranges, redraw_edges
-from steadyband.steptest.file.checks import run_checks
+from steadyband.steptest.curve.monotone import first_rises, isotonic
+from steadyband.steptest.curve.posterior import Curves, draw_curves, edge_sets
+from steadyband.steptest.curve.readings import (
+    first_running_step,
+    hr_values,
+    lactate_values,
+    load_values,
+    readings_of,
+)
 from steadyband.steptest.model import (
     CurvePoint,
+    EdgeRange,
     Edges,
     FloatArray,
     HrLimits,
+    Ribbon,
     StepTest,
     ZoneDraws,
     ZoneSet,
 )
+
+EDGE_NAMES = ("floor", "target_top", "ceiling")
+RIBBON_POINTS = 60
 
 
 def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) -> ZoneSet:
@@ -26,22 +37,30 @@ def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) 
 
     Args: test, as loaded; settings, the method's defaults where not given.
     Returns the zone set; `usable` is False where a check blocks and the athlete has not overridden it by name.
+
+    >>> from steadyband.steptest.file.reading import load_test  # doctest: +SKIP
+    >>> make_zones(load_test("tests/2026-03-02-bike.toml")).edges.ceiling  # doctest: +SKIP
     """
-    loads, raw = load_values(test), lactate_values(test)
-    found = band_edges(loads, raw[None, :], test.analyser_sd, settings, first_running_step(test))
-    drawn = redraw_edges(test, settings)
-    edges = _edges(test, found)
-    checks = run_checks(test, edges, settings)
+    loads, raw, read = load_values(test), lactate_values(test), readings_of(test)
+    fitted = isotonic(raw[None, :], test.analyser_sd.at(raw[None, :]) ** -2.0)
+    rises = first_rises(raw[None, :], fitted, test.analyser_sd, settings)
+    curves = draw_curves(read, test.analyser_sd, settings, settings.draws)
+    draws = _draws(test, edge_sets(curves, loads[-1], settings))
+    edges = _edges(test, draws, int(rises.k[0]) or None, float(np.median(curves.base)))
+    checks = run_checks(test, edges, curves, settings)
     return ZoneSet(
         test=test,
         usable=test.override is not None or all(check.severity != "block" for check in checks),
         edges=edges,
-        ranges=edge_ranges(found, drawn, settings.range_share),
-        hr=_hr_limits(test, found),
-        curve=_curve(test, raw, found.fitted[0]),
+        ranges=_ranges(draws.edges[1:], loads[-1], settings.range_share),
+        hr=HrLimits(*(_finite(value) for value in draws.hr[0])),
+        hr_ranges=_ranges(np.where(np.isnan(draws.hr[1:]), np.inf, draws.hr[1:]), np.inf, settings.range_share),
+        curve=_curve(test, raw, curves),
+        ribbon=_ribbon(curves, loads[1:], settings.range_share),
+        scatter=float(np.median(curves.scatter)),
         checks=checks,
-        methods=other_readings(loads, raw, found.fitted[0]),
-        draws=_draws(test, drawn),
+        methods=other_readings(loads, raw, fitted[0]),
+        draws=draws,
         settings=settings,
     )
 
@@ -49,54 +68,64 @@ def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) 
 def hr_at(test: StepTest, loads: FloatArray) -> FloatArray:
     """Highest heart rate at any load, piecewise linear between the steps where it was noted (METHOD 1.2).
 
-    Args: loads [any shape], W or m/s. Returns bpm, same shape; NaN outside the loads where heart rate was noted.
+    Args: loads [any shape], W or m/s. Returns bpm, same shape: below the first step noted that step's own, an upper bound; NaN
+    above the last one noted.
     """
     hr, steps = hr_values(test), load_values(test)[1:]
     noted = ~np.isnan(hr)
     if not noted.any():
         return np.full(np.shape(loads), np.nan)
-    result: FloatArray = np.interp(loads, steps[noted], hr[noted], left=np.nan, right=np.nan)
+    result: FloatArray = np.interp(loads, steps[noted], hr[noted], right=np.nan)
     return result
 
 
-def _edges(test: StepTest, found: EdgeArrays) -> Edges:
-    first_rise = int(found.rises.k[0])
-    ceiling = _finite(found.ceiling[0])
+def _draws(test: StepTest, sets: FloatArray) -> ZoneDraws:
+    """The edge sets with their heart rates; the nominal set is never put below the first step."""
+    first, easy_to = test.steps[0].load_si, test.steps[first_running_step(test) - 1].load_si
+    easy_empty = sets[:, 0] <= easy_to
+    sets = sets.copy()
+    sets[0] = np.maximum(sets[0], first)
+    return ZoneDraws(sets, hr_at(test, sets), easy_empty)
+
+
+def _edges(test: StepTest, draws: ZoneDraws, first_rise: int | None, plateau: float) -> Edges:
+    floor, target_top, ceiling = (_finite(value) for value in draws.edges[0])
+    last = test.steps[-1].load_si
+    inside = any((floor or np.inf) <= step.load_si <= (ceiling or np.inf) for step in test.steps)
     return Edges(
-        first_rise=first_rise or None,
-        plateau=float(found.rises.plateau[0]),
-        floor=_finite(found.floor[0]),
-        target_top=float(found.target_top[0]),
+        first_rise=first_rise,
+        plateau=plateau,
+        floor=floor,
+        target_top=last if target_top is None else target_top,
         ceiling=ceiling,
-        ceiling_at_least=test.steps[-1].load_si if ceiling is None else None,
-        jumped=bool(found.jumped[0]),
-        easy_empty=bool(found.easy_empty[0]),
+        ceiling_at_least=last if ceiling is None else None,
+        untested=floor is not None and not inside,
+        easy_empty=bool(draws.easy_empty[0]),
     )
 
 
-def _hr_limits(test: StepTest, found: EdgeArrays) -> HrLimits:
-    at_edges = hr_at(test, np.array([found.floor[0], found.target_top[0], found.ceiling[0]]))
-    floor, target_top, ceiling = (_finite(value) for value in at_edges)
-    return HrLimits(floor, target_top, ceiling)
+def _ranges(draws: FloatArray, last: float, share: float) -> dict[str, EdgeRange]:
+    """Range of every edge over its draws [N, 3]; an end beyond `last` is None."""
+    tail = (1 - share) / 2
+    ends = np.quantile(draws, (tail, 1 - tail), axis=0, method="inverted_cdf")
+    return {
+        name: EdgeRange(*(float(end) if np.isfinite(end) and end <= last else None for end in ends[:, column]))
+        for column, name in enumerate(EDGE_NAMES)
+    }
 
 
-def _curve(test: StepTest, raw: FloatArray, fitted: FloatArray) -> tuple[CurvePoint, ...]:
+def _curve(test: StepTest, raw: FloatArray, curves: Curves) -> tuple[CurvePoint, ...]:
+    fitted = np.median(curves.lactate(load_values(test)), axis=0)
     sd = test.analyser_sd.at(raw)
     hr = (None, *(step.hr_max_bpm for step in test.steps))
     rows = zip(load_values(test), raw, fitted, sd, hr, strict=True)
     return tuple(CurvePoint(float(x), float(y), float(fit), float(s), beats) for x, y, fit, s, beats in rows)
 
 
-def _draws(test: StepTest, drawn: EdgeArrays) -> ZoneDraws:
-    return ZoneDraws(
-        floor=drawn.floor,
-        target_top=drawn.target_top,
-        ceiling=drawn.ceiling,
-        hr_floor=hr_at(test, drawn.floor),
-        hr_target_top=hr_at(test, drawn.target_top),
-        hr_ceiling=hr_at(test, drawn.ceiling),
-        easy_empty=drawn.easy_empty,
-    )
+def _ribbon(curves: Curves, steps: FloatArray, share: float) -> Ribbon:
+    loads = np.linspace(steps[0], steps[-1], RIBBON_POINTS)
+    low, middle, high = np.quantile(curves.lactate(loads), ((1 - share) / 2, 0.5, (1 + share) / 2), axis=0)
+    return Ribbon(loads, low, middle, high)
 
 
 def _finite(value: float) -> float | None:

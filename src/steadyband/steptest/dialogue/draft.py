@@ -6,13 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
-import numpy as np
-
 from steadyband.ground.settings import StepTestSettings
 from steadyband.ground.units import LoadUnit, load_to_si, typed_load_text
-from steadyband.steptest.curve.monotone import Rises, first_rises, isotonic
 from steadyband.steptest.dialogue.plan import SAMPLE_MINUTES, SPARE_MINUTES, scaled_minutes
-from steadyband.steptest.model import AnalyserSd, FloatArray, Gait
+from steadyband.steptest.model import AnalyserSd, Gait
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,21 +103,6 @@ def unit_of(answers: Mapping[str, Any]) -> LoadUnit:
     return "W" if answers.get("sport") == "cycling" else cast(LoadUnit, answers["load_unit"])
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """The curve of a draft so far: L_0..L_k of the steps that have a sample, and the first rise among them.
-
-    `numbers` [k] are the step numbers behind L_1..L_k; `first_rise` is a step number, None while there is none.
-    """
-
-    numbers: tuple[int, ...]
-    lactate: FloatArray
-    fitted: FloatArray
-    first_rise: int | None
-    plateau: float
-    rise: float
-
-
 def replay(events: Iterable[Event]) -> Draft:
     """The draft after all events: an undo takes back the last entry that is not a setting."""
     draft = Draft()
@@ -203,24 +185,3 @@ def analyser_of(draft: Draft, settings: StepTestSettings) -> AnalyserSd:
     if own is None:
         return AnalyserSd(settings.sd_floor, settings.sd_fraction)
     return AnalyserSd(float(own["floor"]), float(own["fraction"]))
-
-
-def read_curve(draft: Draft, settings: StepTestSettings) -> Reading | None:
-    """First rise and plateau of what is entered so far (METHOD 1.2); None before baseline and first sample."""
-    numbers = tuple(number for number, step in enumerate(draft.steps, 1) if step.samples)
-    if not draft.baseline or not numbers:
-        return None
-    values = [float(np.median(counted(draft.steps[number - 1], draft.step_minutes))) for number in numbers]
-    raw = np.array([[draft.baseline[-1], *values]])
-    analyser = analyser_of(draft, settings)
-    fitted = isotonic(raw, analyser.at(raw) ** -2.0)
-    rises: Rises = first_rises(raw, fitted, analyser, settings)
-    k = int(rises.k[0])
-    return Reading(
-        numbers=numbers,
-        lactate=raw[0],
-        fitted=fitted[0],
-        first_rise=numbers[k - 1] if k else None,
-        plateau=float(rises.plateau[0]),
-        rise=float(rises.rise[0]),
-    )

@@ -3,28 +3,33 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from steadyband.ground.errors import UsageError
 from steadyband.ground.settings import StepTestSettings
 from steadyband.ground.units import LoadUnit, load_from_si, load_to_si, typed_load_text
-from steadyband.steptest.model import Gait, ZoneSet
+from steadyband.steptest.dialogue.designs import Design, Likely, expected_widths, likely_after, likely_near
+from steadyband.steptest.model import AnalyserSd, Gait, ZoneSet
 
 STEPS_ABOVE = 2
-"""Planned steps from the expected first rise on, beside that step itself: the ceiling is usually one or two above it
-(design choice: with three easy steps this makes an hour, the 50-60 min of common practice)."""
+"""Fewest planned steps above the expected floor (design choice: with three easy steps this makes an hour)."""
+MOST_STEPS = 8
+"""Most steps of a plan (design choice: the test stays within 80 minutes)."""
+NEARLY = 1.1
+"""The shortest plan is taken whose expected ranges are at most this much wider than the narrowest (design choice)."""
 SAMPLE_MINUTES = (5.0, 10.0)
 """Minutes of a 10-minute step at which a sample is taken (common practice, no source)."""
 SPARE_MINUTES = (6.5, 8.0)
 """Minutes of a 10-minute step at which a spoilt sample can be taken again (common practice, no source)."""
-STEPS_ABOVE_MAX = 4
-"""Most of them, where an earlier test puts the ceiling further up (design choice: the test stays within 80 minutes)."""
-BAND_STEPS = 2.5
-"""Steps that the band of an earlier test by foot is divided into (design choice: two or three within the band)."""
 BASELINE_STRIPS = 2
 """Strips laid out for the baseline: one, and one for a second try."""
 BIKE_STEP_W = 5
 """Step heights and start loads by bike are multiples of this (design choice: what a trainer is set to)."""
+BIKE_STEP_LEAST_W = 10.0
+"""Least step height that is tried by bike, where the body mass allows it (design choice)."""
 BIKE_START_MIN_W = 30.0
 """Lowest start load by bike (design choice: below it most trainers brake unevenly)."""
 FOOT_HEIGHTS_KMH = (0.5, 1.0)
@@ -108,7 +113,7 @@ class Strips:
 
 @dataclass(frozen=True, slots=True)
 class TestPlan:
-    """A proposed step test."""
+    """A proposed step test; `widths` are the expected widths of the ranges of floor and ceiling, W or m/s, by samples a step."""
 
     __test__ = False
 
@@ -125,13 +130,15 @@ class TestPlan:
     baseline_max: float
     basis: str
     notes: tuple[str, ...]
+    widths: Mapping[int, tuple[float, float]]
     settings: StepTestSettings
 
 
 def plan_test(request: PlanRequest, settings: StepTestSettings = StepTestSettings()) -> TestPlan:
-    """A step test with at least three easy steps before the expected first rise, and the ceiling within reach.
+    """A step test with at least three easy steps below the expected floor, the ceiling within reach, and ranges as narrow as
+    start and step height can make them (METHOD 1.6).
 
-    The first rise is expected at the last test's floor, else one step below the steady load: people tend to name a load
+    The floor is expected at that of the last test, else one step below the steady load: people tend to name a load
     from the middle of their band (common practice, no source). Pace units are planned in km/h, as a treadmill shows it.
 
     Raises UsageError where sport, mass or load are missing or cannot be planned for.
@@ -177,16 +184,21 @@ def _bike_plan(request: PlanRequest, settings: StepTestSettings) -> TestPlan:
     if request.load_unit != "W":
         raise UsageError(f"expected a load in W by bike, found {request.load_unit}.", hint="Leave --unit out.")
     mass = _mass(request)
-    height = bike_step_height(mass, settings)
-    rise, basis = _expected_rise(request, height)
-    height = _smaller_step(height, rise, settings)
-    start = _multiple(rise) - settings.flat_steps_min * height
-    above = _steps_above(request, "W", _multiple(rise), height)
-    loads = [start + height * number for number in range(settings.flat_steps_min + 1 + above)]
+    advised = bike_step_height(mass, settings)
+    rise, basis = _expected_rise(request, advised)
+    rise = _multiple(rise)
+    heights = np.arange(min(BIKE_STEP_LEAST_W, advised), _smaller_step(advised, rise, settings) + 1, BIKE_STEP_W)
+    tried = [
+        _Laid.of(rise, float(height), easy, _likely(request, rise, "W"), "W", request.last, settings)
+        for height in heights
+        for easy in (settings.flat_steps_min, settings.flat_steps_min + 1)
+        if rise - easy * height >= BIKE_START_MIN_W
+    ]
+    best = _shortest(tried)
     notes = (
-        f"Step height {height:g} W is {height / mass:.2f} W/kg; about {settings.step_height_advised:g} is advised.",
+        f"Step height {best.height:g} W is {best.height / mass:.2f} W/kg; about {settings.step_height_advised:g} is advised.",
     )
-    return _plan(request, "W", (height, loads, basis, notes), settings)
+    return _plan(request, "W", best, basis, notes, settings)
 
 
 def _mass(request: PlanRequest) -> float:
@@ -203,7 +215,7 @@ def _smaller_step(height: float, rise: float, settings: StepTestSettings) -> flo
     if room < BIKE_STEP_W:
         raise UsageError(
             f"expected a load that leaves room for {settings.flat_steps_min} easier steps above {BIKE_START_MIN_W:g} W, "
-            f"found a first rise expected at {rise:.0f} W.",
+            f"found a floor expected at {rise:.0f} W.",
             hint="Check the steady load; is it in W?",
         )
     return float(min(height, room))
@@ -223,7 +235,7 @@ def _expected_rise(request: PlanRequest, height: float) -> tuple[float, str]:
     if not 0 < request.steady_load < 1000:
         raise UsageError(f"expected a steady load above 0, found {request.steady_load:g}.")
     text = typed_load_text(load_to_si(request.steady_load, request.load_unit), request.load_unit)
-    return request.steady_load - height, f"a rough steady load of {text}; the first rise is expected one step below it"
+    return request.steady_load - height, f"a rough steady load of {text}; the floor is expected one step below it"
 
 
 def _from_last(last: ZoneSet, unit: LoadUnit) -> tuple[float, str]:
@@ -232,8 +244,8 @@ def _from_last(last: ZoneSet, unit: LoadUnit) -> tuple[float, str]:
         rise = test.steps[-1].load_si
         return load_from_si(
             rise, unit
-        ), f"the test of {test.date}, which ended at {typed_load_text(rise, unit)} before any first rise"
-    text = f"the test of {test.date}, whose floor is {typed_load_text(floor, unit)}; the first rise is expected there"
+        ), f"the test of {test.date}, which ended at {typed_load_text(rise, unit)} before any clear rise"
+    text = f"the test of {test.date}, whose floor is {typed_load_text(floor, unit)}"
     return load_from_si(floor, unit), text
 
 
@@ -243,23 +255,29 @@ def _foot_plan(request: PlanRequest, settings: StepTestSettings) -> TestPlan:
             "expected a speed or a pace by foot, found W.", hint="Give --steady as km/h (9.2) or pace (6:30)."
         )
     in_kmh = _as_kmh(request)
-    height = _foot_height(in_kmh)
-    rise, basis = _expected_rise(in_kmh, height)
-    running = [round(rise - height * number, 1) for number in range(settings.flat_steps_min, 0, -1)]
-    notes = [f"Step height {height:g} km/h; {FOOT_HEIGHTS_KMH[0]:g} to {FOOT_HEIGHTS_KMH[1]:g} is common practice."]
-    if running[0] >= RUN_FROM_KMH:
-        running[0] = WALK_FIRST_KMH
+    rise, basis = _expected_rise(in_kmh, foot_step_height(in_kmh.steady_load or 0.0))
+    low, high = FOOT_HEIGHTS_KMH
+    tried = [
+        _Laid.of(
+            rise, float(height), settings.flat_steps_min, _likely(request, rise, "km/h"), "km/h", request.last, settings
+        )
+        for height in np.round(np.arange(low, high + 0.05, 0.1), 1)
+    ]
+    best = _shortest(tried)
+    loads = [round(load, 1) for load in best.loads]
+    notes = [f"Step height {best.height:g} km/h; {low:g} to {high:g} is common practice."]
+    if loads[0] >= RUN_FROM_KMH:
+        loads[0] = WALK_FIRST_KMH
         notes.append(
             "The first step is a brisk walk, so that the flat part is known even if every run is already above it."
         )
-    if running[0] < FOOT_START_MIN_KMH:
+    if loads[0] < FOOT_START_MIN_KMH:
         raise UsageError(
-            f"expected a speed that leaves room for {settings.flat_steps_min} easier steps, found a first rise expected at "
+            f"expected a speed that leaves room for {settings.flat_steps_min} easier steps, found a floor expected at "
             f"{rise:.1f} km/h.",
             hint="Check the steady load; is it in km/h?",
         )
-    above = [round(rise + height * number, 1) for number in range(_steps_above(in_kmh, "km/h", rise, height) + 1)]
-    return _plan(request, "km/h", (height, [*running, *above], basis, tuple(notes)), settings)
+    return _plan(request, "km/h", replace(best, loads=tuple(loads)), basis, tuple(notes), settings)
 
 
 def _as_kmh(request: PlanRequest) -> PlanRequest:
@@ -271,55 +289,94 @@ def _as_kmh(request: PlanRequest) -> PlanRequest:
     return PlanRequest(request.sport, "km/h", request.mass_kg, steady, request.last)
 
 
-def _foot_height(request: PlanRequest) -> float:
-    if request.last is None:
-        return foot_step_height(request.steady_load or 0.0)
-    edges, low, high = request.last.edges, *FOOT_HEIGHTS_KMH
-    floor = request.last.test.steps[-1].load_si if edges.floor is None else edges.floor
-    if edges.floor is None or edges.ceiling is None:
-        return foot_step_height(load_from_si(floor, "km/h"))
-    return min(max(round(load_from_si(edges.ceiling - floor, "km/h") / BAND_STEPS, 1), low), high)
+@dataclass(frozen=True, slots=True)
+class _Laid:
+    """One way to lay the steps: loads in the plan's unit, how many lie below the expected floor, expected widths [W or m/s]."""
+
+    height: float
+    loads: tuple[float, ...]
+    easy: int
+    widths: Mapping[int, tuple[float, float]]
+
+    @classmethod
+    def of(
+        cls,
+        rise: float,
+        height: float,
+        easy: int,
+        likely: Likely,
+        unit: LoadUnit,
+        last: ZoneSet | None,
+        settings: StepTestSettings,
+    ) -> _Laid:
+        start, ceiling = rise - easy * height, load_from_si(float(likely.weight @ (likely.floor + likely.width)), unit)
+        needed = math.ceil((ceiling - start) / height - 1e-9) + 1
+        count = min(max(needed, easy + 1 + STEPS_ABOVE), MOST_STEPS)
+        analyser = last.test.analyser_sd if last else AnalyserSd(settings.sd_floor, settings.sd_fraction)
+        si = load_to_si(start, unit), load_to_si(height, unit)
+        widths = {
+            samples: expected_widths(Design(*si, MOST_STEPS, samples), likely, analyser, settings) for samples in (1, 2)
+        }
+        return cls(height, tuple(start + height * number for number in range(count)), easy, widths)
+
+    @property
+    def width(self) -> float:
+        """Both widths with two samples a step, added up."""
+        return sum(self.widths[2])
 
 
-def _steps_above(request: PlanRequest, unit: LoadUnit, rise: float, height: float) -> int:
-    """Steps planned above the expected first rise: enough to reach an earlier test's ceiling, within bounds."""
-    ceiling = request.last.edges.ceiling if request.last is not None else None
-    if ceiling is None:
-        return STEPS_ABOVE if request.last is None else STEPS_ABOVE + 1
-    wanted = math.ceil((load_from_si(ceiling, unit) - rise) / height - 1e-9)
-    return min(max(wanted, STEPS_ABOVE), STEPS_ABOVE_MAX)
+def _likely(request: PlanRequest, rise: float, unit: LoadUnit) -> Likely:
+    after = likely_after(request.last) if request.last is not None else None
+    return after or likely_near(load_to_si(rise, unit))
+
+
+def _shortest(tried: Sequence[_Laid]) -> _Laid:
+    """The one with fewest steps, then narrowest, of those whose ranges are nearly as narrow as any."""
+    limit = NEARLY * min(item.width for item in tried)
+    return min((item for item in tried if item.width <= limit), key=lambda item: (len(item.loads), item.width))
 
 
 def _plan(
-    request: PlanRequest,
-    unit: LoadUnit,
-    laid: tuple[float, list[float], str, tuple[str, ...]],
-    settings: StepTestSettings,
+    request: PlanRequest, unit: LoadUnit, laid: _Laid, basis: str, notes: tuple[str, ...], settings: StepTestSettings
 ) -> TestPlan:
-    height, loads, basis, notes = laid
+    loads = laid.loads
     minutes = settings.step_minutes_advised
     used = 2 * len(loads) + BASELINE_STRIPS
     return TestPlan(
         sport=request.sport,
         load_unit=unit,
         mass_kg=request.mass_kg or (request.last.test.mass_kg if request.last else None),
-        step_height=height,
+        step_height=laid.height,
         step_minutes=minutes,
-        steps=tuple(_step(number, load, unit, request.sport, settings) for number, load in enumerate(loads, 1)),
+        steps=tuple(_step(number, load, unit, request.sport, laid.easy) for number, load in enumerate(loads, 1)),
         sample_minutes=scaled_minutes(SAMPLE_MINUTES, minutes),
         spare_minutes=scaled_minutes(SPARE_MINUTES, minutes),
         strips=Strips(used, math.ceil(used / 2)),
         minutes=(round(minutes * (len(loads) - 1)), round(minutes * len(loads))),
         baseline_max=settings.baseline_max,
         basis=basis,
-        notes=notes,
+        notes=(*notes, _widths_note(laid, unit, settings)),
+        widths=laid.widths,
         settings=settings,
     )
 
 
-def _step(number: int, load: float, unit: LoadUnit, sport: str, settings: StepTestSettings) -> PlannedStep:
+def _widths_note(laid: _Laid, unit: LoadUnit, settings: StepTestSettings) -> str:
+    two, one = ([_width_text(width, unit) for width in laid.widths[samples]] for samples in (2, 1))
+    return (
+        f"To be expected with two samples a step: {settings.range_share * 100:.0f} % ranges of about {two[0]} for the floor and "
+        f"{two[1]} for the ceiling. With one: {one[0]} and {one[1]}, and a bad drop would not be noticed."
+    )
+
+
+def _width_text(width_si: float, unit: LoadUnit) -> str:
+    width = load_from_si(width_si, unit)
+    return f"{width:.0f} W" if unit == "W" else f"{width:.1f} {unit}"
+
+
+def _step(number: int, load: float, unit: LoadUnit, sport: str, easy_steps: int) -> PlannedStep:
     walked = sport != "cycling" and load < RUN_FROM_KMH
-    easy = number <= settings.flat_steps_min
+    easy = number <= easy_steps
     return PlannedStep(number, load, load_to_si(load, unit), "walk" if walked else "run", easy)
 
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from steadyband.ground.settings import StepTestSettings
+from steadyband.ground.units import load_text
 from steadyband.steptest.curve.monotone import TINY
-from steadyband.steptest.dialogue.draft import Draft, Event, Reading, analyser_of, counted, read_curve
+from steadyband.steptest.dialogue.draft import Draft, Event, counted
+from steadyband.steptest.dialogue.live import Standing, gains, standing
 from steadyband.steptest.dialogue.talk import due_minutes, elapsed_minutes, planned_load
 
 SLIP = 4.0
@@ -193,10 +197,10 @@ def _sample(draft: Draft, number: int, minute: float, now_s: float, settings: St
     step = draft.steps[number - 1]
     value = next(item.lactate for item in reversed(step.samples) if item.minute == minute)
     yield Remark("saved", f"{mmol(value)} mmol/L at {clock(minute)} of {draft.step_name(number)}.")
-    reading = read_curve(draft, settings)
-    if reading is None:
+    now = standing(draft, settings)
+    if now is None:
         return
-    if value > reading.plateau + SLIP:
+    if value > now.flat + SLIP:
         yield Remark(
             "warn", f"{mmol(value)} is far above the rest: if it is a slip of the finger, `undo` takes it back."
         )
@@ -206,13 +210,15 @@ def _sample(draft: Draft, number: int, minute: float, now_s: float, settings: St
         yield Remark(
             "saved", f"{len(late)} samples count for this step; their median is {mmol(_median(draft, number))}."
         )
-    suspect = [*_disagree(draft, number, reading, settings), *_fell(draft, number, settings)]
-    if suspect:
-        again = _again(draft, number, now_s)
-        yield from (Remark("warn", f"{text} {again}") for text in suspect)
-    else:
-        yield from _rises_inside(draft, number, reading, settings)
-        yield from _rise(draft, number, reading, settings)
+    suspect = [found for found in now.suspects() if now.numbers[found.step] in (number, number - 1)]
+    for found in suspect:
+        text = f"{mmol(found.lactate)} mmol/L at step {now.numbers[found.step]} does not sit with the other samples."
+        yield Remark("warn", f"{text} {_again(draft, number, now_s)}")
+    if number == now.numbers[-1]:
+        yield from _rises_inside(draft, number, now, settings)
+        yield from _edges(draft, now)
+        if not suspect:
+            yield from _onward(draft, number, now, settings)
 
 
 def _again(draft: Draft, number: int, now_s: float) -> str:
@@ -224,45 +230,14 @@ def _again(draft: Draft, number: int, now_s: float) -> str:
     return "The step is over: hold its load two or three minutes longer and take another, or go on with the doubt."
 
 
-def _disagree(draft: Draft, number: int, reading: Reading, settings: StepTestSettings) -> Iterator[str]:
+def _rises_inside(draft: Draft, number: int, now: Standing, settings: StepTestSettings) -> Iterator[Remark]:
     values = [item.lactate for item in draft.steps[number - 1].samples]
-    low, high = min(values), max(values)
-    limit = _limit(draft, (low + high) / 2, settings)
-    if len(values) == 2 and high - low > limit + TINY and not _climbs(draft, number, reading, settings):
-        yield f"Two samples of this step disagree: {mmol(low)} and {mmol(high)} mmol/L, more than the {limit:.2f} two readings may differ by."
-
-
-def _rises_inside(draft: Draft, number: int, reading: Reading, settings: StepTestSettings) -> Iterator[Remark]:
-    values = [item.lactate for item in draft.steps[number - 1].samples]
-    if values[-1] - values[0] > settings.rise_within_step + TINY and _climbs(draft, number, reading, settings):
+    risen = now.last >= now.sets[0, 0]
+    if risen and values == sorted(values) and values[-1] - values[0] > settings.rise_within_step + TINY:
         yield Remark(
             "good",
             f"Lactate still rises inside this step, from {mmol(values[0])} to {mmol(values[-1])} mmol/L: a sign that this load "
             "is already heavy.",
-        )
-
-
-def _climbs(draft: Draft, number: int, reading: Reading, settings: StepTestSettings) -> bool:
-    """True past the first rise, or at one that comes no earlier than wanted: a later sample may well be higher there."""
-    values = [item.lactate for item in draft.steps[number - 1].samples]
-    first = reading.first_rise
-    expected = first is not None and (first < number or first == number > settings.flat_steps_min)
-    return expected and values == sorted(values)
-
-
-def _limit(draft: Draft, middle: float, settings: StepTestSettings) -> float:
-    return settings.repeatability * float(analyser_of(draft, settings).at(middle))
-
-
-def _fell(draft: Draft, number: int, settings: StepTestSettings) -> Iterator[str]:
-    if number < 2 or not draft.steps[number - 2].samples:
-        return
-    before, now = (_median(draft, at) for at in (number - 1, number))
-    explained = settings.fall_sds * float(analyser_of(draft, settings).at(before))
-    if before - now > explained + TINY:
-        yield (
-            f"Lactate fell from {mmol(before)} to {mmol(now)} mmol/L, more than the {explained:.2f} the analyser explains: this sample "
-            "or the one before is wrong."
         )
 
 
@@ -272,69 +247,65 @@ def _median(draft: Draft, number: int) -> float:
     return values[middle] if len(values) % 2 else (values[middle - 1] + values[middle]) / 2
 
 
-def _rise(draft: Draft, number: int, reading: Reading, settings: StepTestSettings) -> Iterator[Remark]:
-    first = reading.first_rise
-    if number < reading.numbers[-1]:
+def _edges(draft: Draft, now: Standing) -> Iterator[Remark]:
+    """Where the edges stand, with their ranges, and whether the flat part is long enough."""
+    last, share = draft.load_text(draft.steps[now.numbers[-1] - 1].load), now.settings.range_share * 100
+    if not np.isfinite(now.sets[0, 0]):
+        yield Remark("good", f"No rise yet: the floor lies above {last}.")
         return
-    if first is None:
-        yield from _rise_gone(draft, number, settings)
-        return
-    top = reading.plateau + settings.ceiling_rise
-    yield from _rise_news(draft, number, reading, settings)
-    settled = _settled(draft, number)
-    if float(reading.fitted[-1]) < top - TINY:
-        if settled:
-            yield Remark(
-                "good",
-                f"Go on: the ceiling is where lactate crosses {top:.2f} mmol/L (flat part + {settings.ceiling_rise:g}).",
-            )
-        return
-    if not settled:
-        yield Remark(
-            "good", f"That is past {top:.2f} mmol/L: if the next sample of this step agrees, the test may stop."
-        )
-        return
-    yield Remark(
-        "stop",
-        f"The curve has crossed {top:.2f} mmol/L (flat part + {settings.ceiling_rise:g}): the test may stop here. "
-        "Note the heart rate, then type `finish`; spin or walk easily to cool down.",
+    told = "; ".join(
+        f"{name} {_edge(draft, now, column)}" for column, name in enumerate(("floor", "target top", "ceiling"))
     )
-
-
-def _rise_gone(draft: Draft, number: int, settings: StepTestSettings) -> Iterator[Remark]:
-    before = read_curve(replace(draft, steps=draft.steps[: number - 1]), settings)
-    if before is not None and before.first_rise is not None:
-        name = draft.step_name(before.first_rise)
-        yield Remark("warn", f"With this value the rise at {name} is no longer clear: go on, the next step will tell.")
-
-
-def _rise_news(draft: Draft, number: int, reading: Reading, settings: StepTestSettings) -> Iterator[Remark]:
-    first = reading.first_rise
-    if first is None:
-        return
-    at = reading.numbers.index(first) + 1
-    height = float(reading.fitted[at]) - reading.plateau
-    where = f"{draft.step_name(first)}, {height:.2f} above the flat part of {reading.plateau:.2f} mmol/L"
-    if first == number and not _settled(draft, number):
-        yield Remark("good", f"This looks like the first rise: {where}. The next sample of this step settles it.")
-        if draft.live and first <= settings.flat_steps_min:
-            spare = " or ".join(clock(minute) for minute in draft.spare_minutes)
-            yield Remark("warn", f"That is early for a rise: take another sample at {spare} to be sure of it.")
-    elif first == number or (first == number - 1 and len(draft.steps[number - 1].samples) == 1):
-        word = "is established" if first == number else "is confirmed"
-        yield Remark("good", f"The first rise {word}: {where}.")
-        yield from _few_flat(first, settings)
-
-
-def _few_flat(first: int, settings: StepTestSettings) -> Iterator[Remark]:
-    flat = first - 1
-    if flat < settings.flat_steps_min:
-        steps = "step" if flat == 1 else "steps"
+    yield Remark("good", f"So far, with {share:.0f} % ranges: {told}.")
+    flat, wanted = int(np.sum(now.read.loads < now.sets[0, 0])), now.settings.flat_steps_min
+    if flat < wanted and len(now.read.loads) > flat + 1:
         yield Remark(
             "warn",
-            f"Only {flat} flat {steps} came before it; at least {settings.flat_steps_min} are wanted. Finish this test, and start "
-            "easier next time.",
+            f"Only {flat} {'step lies' if flat == 1 else 'steps lie'} below the floor; at least {wanted} are wanted. Finish this "
+            "test, and start easier next time.",
         )
+
+
+def _edge(draft: Draft, now: Standing, column: int) -> str:
+    tail = (1 - now.settings.range_share) / 2
+    middle, low, high = now.sets[0, column], *np.quantile(now.sets[1:, column], (tail, 1 - tail), method="lower")
+    last = load_text(now.last, draft.unit)
+    if middle > now.last:
+        return f"above {last}"
+    ends = (
+        load_text(float(low), draft.unit),
+        load_text(float(high), draft.unit) if high <= now.last else f"above {last}",
+    )
+    return f"{load_text(float(middle), draft.unit)} ({ends[0]} to {ends[1]})"
+
+
+def _onward(draft: Draft, number: int, now: Standing, settings: StepTestSettings) -> Iterator[Remark]:
+    """Stop, one more sample here, or the next step: by what it would take off the ranges of floor and ceiling."""
+    if now.behind >= settings.stop_sure:
+        if not _settled(draft, number):
+            yield Remark(
+                "good", "The ceiling seems to be behind you: if the next sample of this step agrees, the test may stop."
+            )
+            return
+        yield Remark(
+            "stop",
+            f"The ceiling lies behind you with {now.behind * 100:.0f} %: the test may stop here. "
+            "Note the heart rate, then type `finish`; spin or walk easily to cool down.",
+        )
+        return
+    here, there = gains(draft, now)
+    load = draft.load_text(planned_load(draft))
+    if not _settled(draft, number):
+        return
+    told = (
+        f"One more sample here would take about {_span(draft, here)} off the ranges of floor and ceiling together, one at {load} "
+        f"{_span(draft, there)}"
+    )
+    yield Remark("good", f"{told}: {'take it, then go on' if here > there else 'go on'}.")
+
+
+def _span(draft: Draft, load_si: float) -> str:
+    return f"{load_si:.0f} W" if draft.unit == "W" else f"{3.6 * load_si:.1f} km/h"
 
 
 def _settled(draft: Draft, number: int) -> bool:

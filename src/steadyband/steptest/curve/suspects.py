@@ -1,0 +1,56 @@
+"""Samples that do not sit with the rest of a test, by the posterior over its curves (METHOD 1.1)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.curve.posterior import Curves, Readings, densities
+from steadyband.steptest.model import AnalyserSd, FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One sample [mmol/L] of a step (from 0): the chance that it is a bad drop, and how far [W or m/s] the edge that it moves
+    most would go without it."""
+
+    step: int
+    lactate: float
+    share: float
+    moves: float
+
+
+def suspects(
+    readings: Readings, curves: Curves, analyser: AnalyserSd, settings: StepTestSettings
+) -> tuple[Suspect, ...]:
+    """The sample that would matter most, where one may well be a bad drop; none in a clean test.
+
+    Raised where a sample is a bad drop with `suspect_share`, or with the lower `suspect_share_moving` if taking it for one moves
+    an edge by `suspect_moves` of the last load.
+    """
+    good, poor = densities(curves, readings, analyser)
+    bad = poor / np.maximum(good + poor, 1e-300)
+    share, moves = bad.mean(axis=0), _moves(curves, bad, settings)
+    moving = moves >= settings.suspect_moves * readings.loads[-1]
+    raised = share >= np.where(moving, settings.suspect_share_moving, settings.suspect_share)
+    if not raised.any():
+        return ()
+    at = int(np.argmax(np.where(raised, share * moves, -1.0)))
+    return (Suspect(int(readings.step[at]), float(readings.lactate[at]), float(share[at]), float(moves[at])),)
+
+
+def _moves(curves: Curves, bad: FloatArray, settings: StepTestSettings) -> FloatArray:
+    """How far the edge that moves most goes if a sample is taken for a bad drop [m]: medians over the curves that say so."""
+    rises = (settings.rise, settings.target_rise, settings.ceiling_rise)
+    result: FloatArray = np.max([_shift(curves.loads_at(rise), bad) for rise in rises], axis=0)
+    return result
+
+
+def _shift(edge: FloatArray, weights: FloatArray) -> FloatArray:
+    order = np.argsort(edge)
+    summed = np.cumsum(weights[order], axis=0)
+    middle = np.argmax(summed >= 0.5 * summed[-1], axis=0)
+    result: FloatArray = np.abs(edge[order][middle] - np.median(edge))
+    return result
