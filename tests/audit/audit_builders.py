@@ -22,6 +22,7 @@ from steadyband.steptest.model import (
     AnalyserSd,
     Edges,
     HrLimits,
+    Ribbon,
     Sample,
     Step,
     StepTest,
@@ -72,7 +73,7 @@ def make_rows(
 
 
 def make_draws(edges: Edges, hr: HrLimits, count: int, spread: float, jumped: bool = False) -> ZoneDraws:
-    """Redrawn edges scattered around the nominal ones by `spread` (as a fraction); inf where an edge is None.
+    """Edge sets scattered around the nominal ones, row 0, by `spread` (as a fraction); inf where an edge is None.
 
     The target top takes two values, as it does where it is a step of the test, or any at all with `jumped`.
     """
@@ -85,14 +86,13 @@ def make_draws(edges: Edges, hr: HrLimits, count: int, spread: float, jumped: bo
     floor, ceiling = around(edges.floor, np.inf), around(edges.ceiling, np.inf)
     steps = np.where(rng.random(count) < 0.3 * (spread > 0), 0.9 * edges.target_top, edges.target_top)
     top = np.minimum(around(edges.target_top, np.nan) if jumped else steps, ceiling)
+    beats = [around(value, np.nan) for value in (hr.floor, hr.target_top, hr.ceiling)]
+    nominal = [np.inf if value is None else value for value in (edges.floor, edges.target_top, edges.ceiling)]
+    nominal_hr = [np.nan if value is None else value for value in (hr.floor, hr.target_top, hr.ceiling)]
     return ZoneDraws(
-        floor=np.minimum(floor, top),
-        target_top=top,
-        ceiling=ceiling,
-        hr_floor=around(hr.floor, np.nan),
-        hr_target_top=around(hr.target_top, np.nan),
-        hr_ceiling=around(hr.ceiling, np.nan),
-        easy_empty=np.full(count, edges.easy_empty),
+        edges=np.vstack((nominal, np.column_stack((np.minimum(floor, top), top, ceiling)))),
+        hr=np.vstack((nominal_hr, np.column_stack(beats))),
+        easy_empty=np.full(1 + count, edges.easy_empty),
     )
 
 
@@ -129,7 +129,7 @@ def make_zone_set(
         target_top=target_top,
         ceiling=ceiling,
         ceiling_at_least=target_top if ceiling is None else None,
-        jumped=jumped,
+        untested=jumped,
         easy_empty=easy_empty,
     )
     zone_set = ZoneSet(
@@ -138,7 +138,10 @@ def make_zone_set(
         edges=edges,
         ranges={},
         hr=hr,
+        hr_ranges={},
         curve=(),
+        ribbon=Ribbon(*[np.array([100.0, 220.0])] * 4),
+        scatter=1.0,
         checks=(),
         methods=(),
         draws=make_draws(edges, hr, draws, spread, jumped),

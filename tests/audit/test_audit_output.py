@@ -203,7 +203,7 @@ def test_zones_stand_in_the_unit_of_the_test_with_speed_beside_it() -> None:
 
 def test_ranges_keep_the_order_of_load() -> None:
     zone_set = make_zone_set(sport="running", unit="min/km", floor=2.5, target_top=2.8, ceiling=3.0)
-    ranges = {"floor": EdgeRange(2.5, 2.4, 2.6), "ceiling": EdgeRange(3.0, 2.9, None)}
+    ranges = {"floor": EdgeRange(2.4, 2.6), "ceiling": EdgeRange(2.9, None)}
     chosen = Chosen(dataclasses.replace(zone_set, ranges=ranges))
     rows = make_rows({"speed_mps": np.full(1800, 2.6)})
     zones = audit_to_dict(audit_session(rows, make_info(sport="running"), chosen, SETTINGS))["zones"]

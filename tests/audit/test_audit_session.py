@@ -105,7 +105,7 @@ def test_other_sports_without_a_test_still_show_their_heart_rate() -> None:
     ("changes", "choice", "words"),
     [
         ({"ceiling": None}, {}, "The ceiling is open: the test ended at 200 W"),
-        ({"jumped": True}, {}, "jumped across the steady band"),
+        ({"jumped": True}, {}, "No step of the test lay inside the steady band"),
         ({"easy_empty": True}, {}, "no easy band"),
         ({}, {"freshness": "ageing", "age_days": 60}, "The test was 60 days old (ageing): test again."),
         ({}, {"freshness": "stale", "age_days": 120}, "The test was 120 days old (stale): test again."),

@@ -52,6 +52,7 @@ from steadyband.steptest.model import (
     Edges,
     HrLimits,
     MethodReading,
+    Ribbon,
     Sample,
     Step,
     StepTest,
@@ -298,7 +299,13 @@ def hard_session() -> Audit:
 
 def draws(edges: tuple[float, ...], beats: tuple[float, ...], easy_empty: bool) -> ZoneDraws:
     """Fifty redrawn tests that all agree."""
-    return ZoneDraws(*(np.full(50, value) for value in (*edges, *beats)), np.full(50, easy_empty))
+    return ZoneDraws(np.tile(edges, (51, 1)), np.tile(beats, (51, 1)), np.full(51, easy_empty))
+
+
+def ribbon(loads: tuple[float, ...], lactate: tuple[float, ...]) -> Ribbon:
+    """A ribbon 0.2 mmol/L to either side of these values."""
+    middle = np.array(lactate)
+    return Ribbon(np.array(loads), middle - 0.2, middle, middle + 0.2)
 
 
 def zone_set(*, running: bool = False) -> ZoneSet:
@@ -326,9 +333,11 @@ def zone_set(*, running: bool = False) -> ZoneSet:
     )
     return ZoneSet(
         test, True, Edges(5, 1.07, 180.0, 200.0, 212.4, None, False, False),
-        {"floor": EdgeRange(180.0, 176.0, 186.0), "target_top": EdgeRange(200.0, 180.0, 200.0), "ceiling": EdgeRange(212.0, 206.0, 219.0)},
+        {"floor": EdgeRange(176.0, 186.0), "target_top": EdgeRange(190.0, 204.0), "ceiling": EdgeRange(206.0, 219.0)},
         HrLimits(118, 124, 128),
+        {"floor": EdgeRange(117.0, 120.0), "target_top": EdgeRange(121.0, 126.0), "ceiling": EdgeRange(126.0, 131.0)},
         tuple(CurvePoint(x, y, y, 0.18, h) for x, y, h in zip((0.0, *loads), lactate, pulse, strict=True)),
+        ribbon(loads, lactate[1:]), 1.1,
         (Check("step_height", "warn", None, "steps of 20 W are 0.27 W/kg; at most 0.25 W/kg is advised"),),
         (MethodReading("baseline + 0.5 mmol/L", 186.0, "S2"), MethodReading("baseline + 1.0 mmol/L", 213.0, "S2"),
          MethodReading("log-log breakpoint", 176.0, "S3"), MethodReading("fixed 2.0 mmol/L", None, "common practice")),
@@ -346,9 +355,11 @@ def _running_set() -> ZoneSet:
     test = StepTest(FOOT.test, FOOT.test_date, "running", "min/km", "fed", 8, (1.3,), steps, AnalyserSd(0.18, 0.06))
     return ZoneSet(
         test, True, Edges(1, 1.3, 2.5, 2.78, None, 2.95, False, True),
-        {"floor": EdgeRange(2.5, 2.4, 2.6), "target_top": EdgeRange(2.78, 2.6, 2.94), "ceiling": EdgeRange(2.95, 2.88, None)},
+        {"floor": EdgeRange(2.4, 2.6), "target_top": EdgeRange(2.6, 2.94), "ceiling": EdgeRange(2.88, None)},
         HrLimits(138, 146, None),
+        {"floor": EdgeRange(138.0, 140.0), "target_top": EdgeRange(140.0, 151.0), "ceiling": EdgeRange(149.0, None)},
         tuple(CurvePoint(x, y, y, 0.18, h) for x, y, h in zip((0.0, *speeds), lactate, pulse, strict=True)),
+        ribbon(speeds, lactate[1:]), 1.0,
         (), (MethodReading("baseline + 0.5 mmol/L", 2.55, "S2"),),
         draws((2.5, 2.78, 3.0), (138.0, 146.0, 151.0), True), Settings().steptest,
     )  # fmt: skip

@@ -45,10 +45,8 @@ def test_an_override_by_name_makes_a_blocked_test_usable_and_keeps_the_check(tmp
 
 
 def test_few_flat_steps(tmp_path: Path) -> None:
-    check = the_check(curve_test(tmp_path, [1.0, 1.0, 1.5, 2.5], baseline="[1.0]"), "few_flat_steps")
-    assert check.step == 3
-    assert "step 3 (140 W)" in check.text
-    assert "after 2 flat steps" in check.text
+    check = the_check(curve_test(tmp_path, [1.0, 1.0, 1.7, 2.7], baseline="[1.0]"), "few_flat_steps")
+    assert "Only 2 steps lie below the floor" in check.text
     assert not checks(curve_test(tmp_path, [1.0, 1.0, 1.0, 1.5, 2.5], baseline="[1.0]"), "few_flat_steps")
 
 
@@ -69,25 +67,22 @@ def test_step_length(tmp_path: Path) -> None:
     assert not checks(bike(tmp_path, steps, step_minutes="5"), "step_length")
 
 
-def test_lactate_fell(tmp_path: Path) -> None:
-    # By hand: 2 x 0.18 = 0.36; a fall by 0.4 is more, one by 0.3 is not.
-    check = the_check(curve_test(tmp_path, [1.0, 1.5, 1.1, 1.2]), "lactate_fell")
+def test_a_bad_drop_is_called_suspect(tmp_path: Path) -> None:
+    """A first drop of 2.1 beside 1.1 on an easy step; two good drops 0.2 apart are not."""
+
+    def test(first: float) -> StepTest:
+        easy = [step(100, 1.0, 1.0), step(120, 1.0, 1.0), step(140, first, 1.1)]
+        return bike(tmp_path, [*easy, step(160, 1.2, 1.2), step(180, 1.7, 1.7), step(200, 2.3, 2.3)])
+
+    check = the_check(test(2.1), "suspect_sample")
     assert check.step == 3
-    assert "1.50 mmol/L at step 2 (120 W)" in check.text
-    assert "1.10 at step 3 (140 W)" in check.text
-    assert not checks(curve_test(tmp_path, [1.0, 1.5, 1.2, 1.3]), "lactate_fell")
+    assert "The sample of 2.1 mmol/L at step 3 (140 W) does not sit with the others: probably a bad drop" in check.text
+    assert not checks(test(1.3), "suspect_sample")
 
 
-def test_samples_disagree_by_the_repeatability_limit(tmp_path: Path) -> None:
-    # ISO 5725-6 (from memory): limit 2.8 SD. By hand: 2.8 x 0.18 = 0.504, so 0.5 agrees and 0.6 does not.
-    def test(second: float) -> StepTest:
-        return bike(tmp_path, [step(100, 1.0, 1.0), step(120, 1.0, second), step(140, 1.2, 1.2)])
-
-    check = the_check(test(1.6), "samples_disagree")
-    assert check.step == 2
-    assert "step 2 (120 W) are 1 and 1.6" in check.text
-    assert check.numbers["limit"] == pytest.approx(0.504)
-    assert not checks(test(1.5), "samples_disagree")
+def test_steps_sampled_once(tmp_path: Path) -> None:
+    assert "4 of 4 steps" in the_check(curve_test(tmp_path, [1.0, 1.0, 1.5, 2.5]), "sampled_once").text
+    assert not checks(bike(tmp_path), "sampled_once")
 
 
 def test_lactate_that_still_rises_inside_a_step(tmp_path: Path) -> None:
@@ -130,19 +125,14 @@ def test_a_steps_lactate_is_the_median_of_its_second_half(tmp_path: Path) -> Non
 
 
 def test_edges_that_were_not_found(tmp_path: Path) -> None:
-    assert "160 W, the last load" in the_check(curve_test(tmp_path, [1.0, 1.0, 1.0, 1.1]), "first_rise_not_found").text
+    assert "160 W, the last load" in the_check(curve_test(tmp_path, [1.0, 1.0, 1.0, 1.1]), "floor_not_reached").text
     check = the_check(curve_test(tmp_path, [1.0, 1.0, 1.0, 1.6], baseline="[1.0]"), "ceiling_open")
     assert "at least 160 W" in check.text
 
 
-def test_a_step_that_jumped_the_band_and_a_narrow_band(tmp_path: Path) -> None:
-    jumped = the_check(curve_test(tmp_path, [1.0, 1.0, 1.0, 3.0], baseline="[1.0]"), "band_jumped")
-    assert "Step 4 (160 W)" in jumped.text
-    assert "143 W" in jumped.text
-    assert "150 W" in jumped.text
-    # By hand: floor 160 W; 2.0 lies a third of the way from 1.5 to 3.0: 166.7 W, under one step of 20 W.
-    narrow = the_check(curve_test(tmp_path, [1.0, 1.0, 1.0, 1.5, 3.0], baseline="[1.0]"), "narrow_band")
-    assert "160 W to 167 W" in narrow.text
+def test_a_band_between_two_steps_is_untested(tmp_path: Path) -> None:
+    check = the_check(curve_test(tmp_path, [1.0, 1.0, 1.0, 3.0], baseline="[1.0]"), "band_untested")
+    assert "No step lay inside the steady band from 14" in check.text
 
 
 def test_no_easy_running(tmp_path: Path) -> None:

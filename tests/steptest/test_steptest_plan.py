@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from field_data import foot_zones, no_easy_zones, zones
 from hypothesis import given
 from hypothesis import strategies as st
 
 from steadyband.ground.errors import UsageError
+from steadyband.ground.settings import StepTestSettings
+from steadyband.steptest.curve.posterior import Readings, draw_curves
+from steadyband.steptest.dialogue.designs import Design, expected_widths, likely_near
 from steadyband.steptest.dialogue.plan import CAUTIONS, PlanRequest, bike_step_height, plan_test
+from steadyband.steptest.model import AnalyserSd
 
 
 def bike(mass: float | None = 74, steady: float | None = 200) -> PlanRequest:
@@ -28,13 +33,45 @@ def test_step_height_never_warns(mass: float) -> None:
 
 
 def test_bike_plan_by_hand() -> None:
-    """By hand: 200 W steady, 20-W steps: rise expected at 180, three easy steps 120, 140, 160, then 180, 200, 220."""
+    """By hand: 200 W steady, floor expected at 180; three easy steps of 20 W or four below it, the ceiling, one above."""
     plan = plan_test(bike())
     assert [step.load for step in plan.steps] == [120, 140, 160, 180, 200, 220]
     assert [step.easy for step in plan.steps] == [True, True, True, False, False, False]
     assert plan.minutes == (50, 60)
     assert plan.sample_minutes == (5, 10)
     assert plan.spare_minutes == (6.5, 8)
+
+
+def test_one_sample_a_step_costs_certainty_and_says_what() -> None:
+    plan = plan_test(bike())
+    assert all(one > 1.1 * two for one, two in zip(plan.widths[1], plan.widths[2], strict=True))
+    assert f"about {plan.widths[2][0]:.0f} W for the floor" in plan.notes[-1]
+    assert f"With one: {plan.widths[1][0]:.0f} W" in plan.notes[-1]
+
+
+def test_expected_widths_are_those_of_the_posterior() -> None:
+    """Against the posterior itself, over planted tests of the curves that the plan imagines: within a quarter."""
+    likely, analyser, settings = likely_near(180.0), AnalyserSd(0.18, 0.06), StepTestSettings()
+    rng = np.random.default_rng(4)
+    for height, samples in ((20.0, 2), (25.0, 1)):
+        design = Design(180 - 3 * height, height, 8, samples)
+        found = []
+        for _ in range(30):
+            at = rng.choice(len(likely.floor), p=likely.weight)
+            floor, width = likely.floor[at], likely.width[at]
+            spread = width / (0.7 * np.log(1 / 0.3))
+            loads = design.start + height * np.arange(8)
+            loads = loads[: np.searchsorted(loads, floor + width) + 1]
+            grown = (1 / 0.3 - 1) / (1 / 0.3 - np.exp(width / spread))
+            start, a = floor - spread * np.log(grown), 0.3 / (grown - 1)
+            level = np.repeat(1.1 + a * np.expm1(np.maximum(loads - start, 0) / spread), samples)
+            lactate = level + 1.3 * analyser.at(level) * rng.standard_normal(len(level))
+            read = Readings(
+                loads, np.repeat(np.arange(len(loads)), samples), lactate, 1.1 + 0.23 * rng.standard_normal()
+            )
+            curves = draw_curves(read, analyser, settings, 1000)
+            found.append([np.ptp(np.quantile(curves.loads_at(rise), (0.1, 0.9))) for rise in (0.3, 1.0)])
+        assert np.mean(found, axis=0) == pytest.approx(expected_widths(design, likely, analyser, settings), rel=0.3)
 
 
 def test_strips_two_a_step_two_for_the_baseline_half_as_many_again() -> None:
@@ -65,11 +102,13 @@ def test_foot_plans_walk_first_in_steps_of_half_to_one(steady: float) -> None:
     assert all(step.gait == ("walk" if step.load < 7 else "run") for step in plan.steps)
 
 
-def test_a_plan_from_a_test_starts_three_steps_below_its_floor() -> None:
-    """By hand: floor 180, mass 74: 120 first; ceiling 210, so 220 is the first step past it."""
-    plan = plan_test(PlanRequest("cycling", "W", last=zones()))
-    assert [step.load for step in plan.steps] == [120, 140, 160, 180, 200, 220]
-    assert "180 W" in plan.basis
+def test_a_plan_from_a_test_starts_below_its_floor_and_passes_its_ceiling() -> None:
+    last = zones()
+    plan = plan_test(PlanRequest("cycling", "W", last=last))
+    floor, ceiling = last.edges.floor or 0, last.edges.ceiling or 0
+    assert sum(step.load < floor + 2.5 for step in plan.steps) >= 3
+    assert plan.steps[-1].load >= ceiling > plan.steps[-3].load
+    assert f"{floor:.0f} W" in plan.basis
 
 
 def test_a_plan_from_a_run_reaches_its_old_ceiling() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Literal
@@ -19,8 +18,8 @@ WARM_UP_MIN, COOL_DOWN_MIN = 10, 5
 MINUTES_LOW, MINUTES_HIGH = 30, 600
 EASY_FROM = 0.5
 """Lower end of the easy target as a share of the floor (design choice: devices want two ends)."""
-NARROW = 0.02
-"""A target narrower than this share of the floor is widened towards the ceiling: no one holds it (design choice)."""
+AIM = 0.75
+"""Share of the target, from below, to aim at (design choice: its top is where too high begins)."""
 POWER_OFFSET, HR_OFFSET = 1000, 100
 """FIT profile: custom power targets carry watts + 1000, custom heart-rate targets bpm + 100 (from memory; tested with
 fitdecode and garmin-fit-sdk)."""
@@ -104,19 +103,15 @@ def _target(zone_set: ZoneSet, kind: Kind) -> tuple[float, float, tuple[str, ...
             hint="See `steadyband zones`.",
         )
     source = zone_set.hr if kind == "heart_rate" else zone_set.edges
-    low, high, ceiling = source.floor, source.target_top, source.ceiling
+    low, high = source.floor, source.target_top
     if low is None or high is None:
         missing = "heart-rate limits" if kind == "heart_rate" else "a floor"
         raise UsageError(f"expected {missing} in the test, found none ({zone_set.test.file}).", hint=_hint(kind))
-    if high - low >= NARROW * low:
-        return low, high, ()
-    if ceiling is None or not math.isfinite(ceiling):
-        return (
-            low * (1 - NARROW),
-            low * (1 + NARROW),
-            ("Only one load of the band was tested; the target is 2 % either side.",),
+    if high <= low:
+        raise UsageError(
+            f"expected a band with some width in the test, found none ({zone_set.test.file}).", hint=_hint(kind)
         )
-    return low, (low + ceiling) / 2, (_widened(zone_set, kind, low, ceiling),)
+    return low, high, (_aim(zone_set, kind, low, high),)
 
 
 def _hint(kind: Kind) -> str:
@@ -125,12 +120,11 @@ def _hint(kind: Kind) -> str:
     return "Test again and go further."
 
 
-def _widened(zone_set: ZoneSet, kind: Kind, low: float, ceiling: float) -> str:
+def _aim(zone_set: ZoneSet, kind: Kind, low: float, high: float) -> str:
+    ends = (low, low + AIM * (high - low))
     unit = zone_set.test.load_unit
-    texts = [
-        f"{value:.0f} bpm" if kind == "heart_rate" else load_text(value, unit) for value in (low, (low + ceiling) / 2)
-    ]
-    return f"The band is narrower than one step, so the target reaches from the floor to half way to the ceiling: {texts[0]} to {texts[1]}."
+    texts = [f"{value:.0f} bpm" if kind == "heart_rate" else load_text(value, unit) for value in ends]
+    return f"Aim at the lower three quarters of the target, {texts[0]} to {texts[1]}: the mean of a session stays under its top."
 
 
 def _easy_target(zone_set: ZoneSet, kind: Kind, floor: float) -> tuple[float | None, float | None]:

@@ -130,13 +130,21 @@ def _suspects(test: StepTest, curves: Curves, settings: StepTestSettings) -> Ite
         )
         yield Check("sampled_once", "warn", once[0], text, {"steps": len(once)})
     for found in suspects(readings_of(test), curves, test.analyser_sd, settings):
+        word = "probably" if found.share >= 0.5 else "perhaps"
         text = (
-            f"The sample of {found.lactate:g} mmol/L at {step_name(test, found.step + 1)} does not sit with the others: with "
-            f"{found.share * 100:.0f} % it is a bad drop, and alone it moves an edge by up to "
-            f"{_difference(test, found.moves)}. While the step lasts, take another: clean, dry finger, never the first drop."
+            f"The sample of {found.lactate:g} mmol/L at {step_name(test, found.step + 1)} does not sit with the others: {word} a bad "
+            f"drop ({100 * min(found.share, 0.99):.0f} %). {_consequence(test, found.moves)} While the step lasts, take another: "
+            "clean, dry finger, never the first drop."
         )
         numbers = {"lactate": found.lactate, "bad_drop": found.share, "moves_si": found.moves}
         yield Check("suspect_sample", "warn", found.step + 1, text, numbers)
+
+
+def _consequence(test: StepTest, moves: float) -> str:
+    told = _difference(test, moves)
+    return (
+        "The edges are the same without it." if told.startswith(("0 ", "0.0 ")) else f"If so, an edge moves by {told}."
+    )
 
 
 def _difference(test: StepTest, load_si: float) -> str:

@@ -48,9 +48,9 @@ BENDS = (0.02, 0.97)
 proportion (design choice: lactate curves are bent)."""
 ROUNDS, FINDING, PER_ROUND = (6, 16), 2, 2000
 """Fewest and most rounds of importance sampling, those that only find the place and do not count, and draws in each."""
-TAIL, WIDER = 5.0, 1.3
-"""Degrees of freedom of a round's proposal, and how much wider its variance is than the round before found."""
-ENOUGH, FEW = 600.0, 200.0
+TAIL = 9.0
+"""Degrees of freedom of a round's proposal."""
+ENOUGH, FEW = 1500.0, 40.0
 """Effective draws at which sampling ends, and those under which the weights of a round are flattened before they shape the next."""
 
 
@@ -242,7 +242,7 @@ def _weighted(problem: _Problem, rng: np.random.Generator) -> tuple[FloatArray, 
                 break
         near = _flattened(targets[-1] - _log_proposal(drawn, mean, root))
         mean = near @ drawn
-        spread = WIDER * (near[:, None] * (drawn - mean)).T @ (drawn - mean)
+        spread = (near[:, None] * (drawn - mean)).T @ (drawn - mean)
     return kept, weights
 
 
