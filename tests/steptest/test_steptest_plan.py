@@ -71,7 +71,7 @@ def test_expected_widths_are_those_of_the_posterior() -> None:
             )
             curves = draw_curves(read, analyser, settings, 1000)
             found.append([np.ptp(np.quantile(curves.loads_at(rise), (0.1, 0.9))) for rise in (0.3, 1.0)])
-        assert np.mean(found, axis=0) == pytest.approx(expected_widths(design, likely, analyser, settings), rel=0.3)
+        assert np.mean(found, axis=0) == pytest.approx(expected_widths(design, likely, analyser, settings), rel=0.25)
 
 
 def test_strips_two_a_step_two_for_the_baseline_half_as_many_again() -> None:

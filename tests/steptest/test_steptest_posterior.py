@@ -115,7 +115,7 @@ def test_emcee_samples_the_same_posterior(lactate: list[float]) -> None:
     walk.random_state = state
     with np.errstate(divide="ignore", over="ignore"):  # walkers far out have a density of 0
         walk.run_mcmc(start, STEPS)
-    base, floor, width, bend, *_ = walk.get_chain(discard=STEPS // 4, thin=10, flat=True).T
+    base, floor, width, *_ = walk.get_chain(discard=STEPS // 4, thin=10, flat=True).T
     reference = np.column_stack((floor, floor + np.exp(width)))
     curves = draw_curves(read, ANALYSER, SETTINGS, 6000)
     ours = np.column_stack((curves.loads_at(0.3), curves.loads_at(1.0)))

@@ -23,6 +23,9 @@ class StepTestSettings:
     suspect_share_moving: float = setting(
         0.1, "the same for a sample that would move an edge", "design choice, measured", "", 0, 1
     )
+    suspect_asked: float = setting(
+        0.3, "the same while the test lasts, when another sample is cheap", "design choice", "", 0, 1
+    )
     suspect_moves: float = setting(
         0.05, "how far that is, as a share of the last load", "design choice: 10 W of 200", "", 0, 1
     )

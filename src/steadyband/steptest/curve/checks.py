@@ -238,6 +238,6 @@ def _no_easy_band(test: StepTest, floor: float) -> Check:
         if test.sport == "running"
         else "If the test began too high, start it easier next time; until then no load of it counts as easy."
     )
-    where = typed_load(test, test.steps[number - 1])
+    where = step_name(test, number)
     text = f"There is no easy band in {test.sport}: lactate is already up at {where}. {advice}"
     return Check("no_easy_band", "warn", number, text, {"floor_si": floor})

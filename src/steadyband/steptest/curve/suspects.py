@@ -23,28 +23,36 @@ class Suspect:
 
 
 def suspects(
-    readings: Readings, curves: Curves, analyser: AnalyserSd, settings: StepTestSettings
+    readings: Readings, curves: Curves, analyser: AnalyserSd, settings: StepTestSettings, *, asking: bool = False
 ) -> tuple[Suspect, ...]:
     """The sample that would matter most, where one may well be a bad drop; none in a clean test.
 
     Raised where a sample is a bad drop with `suspect_share`, or with the lower `suspect_share_moving` if taking it for one moves
-    an edge by `suspect_moves` of the last load.
+    an edge by `suspect_moves` of the last load. `asking`: while the test lasts another sample is cheap, and one is asked for
+    from `suspect_asked` on.
     """
     good, poor = densities(curves, readings, analyser)
     bad = poor / np.maximum(good + poor, 1e-300)
-    share, moves = bad.mean(axis=0), _moves(curves, bad, settings)
+    share, moves = bad.mean(axis=0), _moves(curves, bad, float(readings.loads[-1]), settings)
     moving = moves >= settings.suspect_moves * readings.loads[-1]
-    raised = share >= np.where(moving, settings.suspect_share_moving, settings.suspect_share)
+    least = (
+        settings.suspect_asked if asking else np.where(moving, settings.suspect_share_moving, settings.suspect_share)
+    )
+    raised = share >= least
     if not raised.any():
         return ()
-    at = int(np.argmax(np.where(raised, share * moves, -1.0)))
+    at = int(np.argmax(np.where(raised, share * (moves + 1e-9), -1.0)))
     return (Suspect(int(readings.step[at]), float(readings.lactate[at]), float(share[at]), float(moves[at])),)
 
 
-def _moves(curves: Curves, bad: FloatArray, settings: StepTestSettings) -> FloatArray:
-    """How far the edge that moves most goes if a sample is taken for a bad drop [m]: medians over the curves that say so."""
-    rises = (settings.rise, settings.target_rise, settings.ceiling_rise)
-    result: FloatArray = np.max([_shift(curves.loads_at(rise), bad) for rise in rises], axis=0)
+def _moves(curves: Curves, bad: FloatArray, last: float, settings: StepTestSettings) -> FloatArray:
+    """How far the edge that moves most goes if a sample is taken for a bad drop [m]: medians over the curves that say so.
+
+    Edges beyond the last load do not count.
+    """
+    edges = [curves.loads_at(rise) for rise in (settings.rise, settings.target_rise, settings.ceiling_rise)]
+    shifts = [_shift(edge, bad) for edge in edges if np.median(edge) <= last]
+    result: FloatArray = np.max([np.zeros(bad.shape[1]), *shifts], axis=0)
     return result
 
 

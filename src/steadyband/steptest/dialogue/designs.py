@@ -33,6 +33,8 @@ BEND_SD, BEND = 1.6, 0.8
 """Scatter and centre of the logit of the bend (that of the posterior's prior)."""
 CLEARING_SD = 0.12
 """Scatter of what is left over at the baseline [mmol/L] (that of the posterior's prior)."""
+AFAR = 1.3
+"""Ranges of the posterior over those of its straight-line model (measured: bad drops and a scatter to be learnt widen them)."""
 FLOORS, WIDTHS = np.linspace(-1.5, 1.5, 7), np.linspace(-1.2, 1.2, 3)
 """Where the imagined floors and widths lie, in SD of what is known of them."""
 
@@ -106,7 +108,7 @@ def _widths(
     weights = np.r_[1.0, np.full(len(loads), design.samples)] / sd**2
     spread = np.linalg.inv(np.diag(prior**-2.0) + slopes.T @ (weights[:, None] * slopes))
     to_ceiling = np.array([0.0, 1.0, width / unit, 0.0, 0.0])
-    wide = 2 * NormalDist().inv_cdf((1 + settings.range_share) / 2) * unit
+    wide = AFAR * 2 * NormalDist().inv_cdf((1 + settings.range_share) / 2) * unit
     return wide * float(np.sqrt(spread[1, 1])), wide * float(np.sqrt(to_ceiling @ spread @ to_ceiling))
 
 

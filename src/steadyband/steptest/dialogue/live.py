@@ -61,7 +61,7 @@ class Standing:
 
     def suspects(self) -> tuple[Suspect, ...]:
         """The sample that does not sit with the others, where there is one."""
-        return suspects(self.read, self.curves, self.analyser, self.settings)
+        return suspects(self.read, self.curves, self.analyser, self.settings, asking=True)
 
 
 def standing(draft: Draft, settings: StepTestSettings) -> Standing | None:
