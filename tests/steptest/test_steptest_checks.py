@@ -81,7 +81,7 @@ def test_a_bad_drop_is_called_suspect(tmp_path: Path) -> None:
 
 
 def test_steps_sampled_once(tmp_path: Path) -> None:
-    assert "4 of 4 steps have one sample" in the_check(curve_test(tmp_path, [1.0, 1.0, 1.5, 2.5]), "sampled_once").text
+    assert "In 4 of 4 steps" in the_check(curve_test(tmp_path, [1.0, 1.0, 1.5, 2.5]), "sampled_once").text
     assert not checks(bike(tmp_path), "sampled_once")
 
 

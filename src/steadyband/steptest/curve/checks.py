@@ -125,7 +125,7 @@ def _suspects(test: StepTest, curves: Curves, settings: StepTestSettings) -> Ite
     once = [number for number, values in enumerate(counted_readings(test)[1:], 1) if len(values) == 1]
     if 2 * len(once) > len(test.steps):
         text = (
-            f"{len(once)} of {len(test.steps)} steps have one sample that counts: a bad drop there can move an edge and nothing "
+            f"In {len(once)} of {len(test.steps)} steps only one sample counts: a bad drop there can move an edge and nothing "
             "would show it. Take two samples a step next time."
         )
         yield Check("sampled_once", "warn", once[0], text, {"steps": len(once)})
