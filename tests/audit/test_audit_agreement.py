@@ -184,7 +184,7 @@ def test_agreement_of_a_finding_and_of_the_verdict_by_hand() -> None:
     verdict = judge(facts_of(arrays, sets, make_info(), SETTINGS))
     assert (verdict.findings, verdict.in_band, verdict.agreement) == ((), True, 0.6)
     # And with 190 W as tested: too high and drifting, each under four of ten, and the wording says unsure.
-    lower = dataclasses.replace(sets, target_top=np.concatenate(([190.0], tops)))
+    lower = dataclasses.replace(sets, target_top=np.concatenate(([190.0], sets.target_top[1:])))
     verdict = judge(facts_of(arrays, lower, make_info(), SETTINGS))
     assert [(finding.code, finding.agreement) for finding in verdict.findings] == [
         ("too_high", 0.4),

@@ -9,7 +9,7 @@ from typing import Any
 
 from steadyband.ground.said import Said
 from steadyband.ground.settings import StepTestSettings
-from steadyband.steptest.file.checks import BLOCKING
+from steadyband.steptest.curve.checks import BLOCKING
 from steadyband.steptest.model import ZoneSet
 
 
