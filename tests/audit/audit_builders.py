@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -12,7 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import EdgeSets, edge_sets
+from steadyband.audit.findings.facts import Facts
+from steadyband.audit.measure.bands import band_times
+from steadyband.audit.measure.drift import drift_of
 from steadyband.audit.measure.loads import SessionArrays, choose_load, session_arrays
+from steadyband.audit.measure.surges import find_surges
 from steadyband.audit.measure.terrain import grade
 from steadyband.audit.model import Audit, SessionInfo
 from steadyband.ground.said import Said
@@ -210,3 +215,18 @@ def wavy_ride(length: int, seed: int = 3) -> Rows:
     pause = np.zeros(length, bool)
     pause[length // 2 : length // 2 + 40] = True
     return make_rows(channels, pause=pause)
+
+
+def facts_of(arrays: SessionArrays, sets: EdgeSets, info: Any, chosen: Settings) -> Facts:
+    limit = float(sets.hr_ceiling[0])
+    edges, hr_ceiling = sets.one(0), None if math.isnan(limit) else limit
+    return Facts(
+        info=info,
+        start_s=0,
+        arrays=arrays,
+        sets=sets,
+        bands=band_times(arrays, sets, 0.8),
+        surges=find_surges(arrays, edges, chosen.surges),
+        drift=drift_of(arrays, edges, hr_ceiling, chosen.drift),
+        settings=chosen,
+    )

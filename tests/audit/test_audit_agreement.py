@@ -8,15 +8,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from audit_builders import SETTINGS, make_arrays, make_info, make_rows, make_zone_set, sets_of, wavy_ride
+from audit_builders import SETTINGS, facts_of, make_arrays, make_info, make_rows, make_zone_set, sets_of, wavy_ride
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from steadyband.audit.edges import EdgeSets
 from steadyband.audit.findings.facts import Facts
 from steadyband.audit.judge import judge, raised_by_code
-from steadyband.audit.measure.bands import band_times
-from steadyband.audit.measure.drift import drift_of, heart_rate_above_counts, heart_rate_above_s
+from steadyband.audit.measure.drift import heart_rate_above_counts, heart_rate_above_s
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.micro_counts import micro_counts
 from steadyband.audit.measure.surges import find_surges
@@ -29,21 +28,6 @@ TIGHT = dataclasses.replace(
     verdict=VerdictSettings(heavy_share=0.15, micro_per_hour=45, share_above=0.14, easy_share=0.63, steady_share=0.35),
     drift=dataclasses.replace(SETTINGS.drift, window_s=120, flag_s=90, hr_above_s=60, skip_s=60, hr_min_s=300),
 )
-
-
-def facts_of(arrays: SessionArrays, sets: EdgeSets, info: Any, chosen: Settings) -> Facts:
-    limit = float(sets.hr_ceiling[0])
-    edges, hr_ceiling = sets.one(0), None if math.isnan(limit) else limit
-    return Facts(
-        info=info,
-        start_s=0,
-        arrays=arrays,
-        sets=sets,
-        bands=band_times(arrays, sets, 0.8),
-        surges=find_surges(arrays, edges, chosen.surges),
-        drift=drift_of(arrays, edges, hr_ceiling, chosen.drift),
-        settings=chosen,
-    )
 
 
 def plainly(arrays: SessionArrays, sets: EdgeSets, info: Any, chosen: Settings) -> list[set[str]]:

@@ -6,14 +6,10 @@ import sys
 
 import numpy as np
 import pytest
-from audit_builders import SETTINGS, both_edges, make_arrays, make_info, power_rows
+from audit_builders import SETTINGS, facts_of, make_arrays, make_info, power_rows, sets_of
 
 from conftest import ROOT
-from steadyband.audit.findings.facts import Facts
 from steadyband.audit.judge import judge
-from steadyband.audit.measure.bands import band_times
-from steadyband.audit.measure.drift import drift_of
-from steadyband.audit.measure.surges import find_surges
 from steadyband.steptest import make_zones
 from steadyband.steptest.workout import AIM, steady_workout
 
@@ -43,18 +39,5 @@ def test_a_ride_at_the_cards_target_is_in_band(part: int) -> None:
         held = rng.uniform(low, low + AIM * (high - low))
         power = held + 0.02 * held * rng.standard_normal(3600)
         arrays = make_arrays(power_rows(power), zone_set)
-        edges, draws = both_edges(zone_set)
-        facts = Facts(
-            info=make_info(),
-            start_s=0,
-            load_unit="W",
-            arrays=arrays,
-            edges=edges,
-            hr_ceiling=None,
-            bands=band_times(arrays, edges, draws, 0.8),
-            surges=find_surges(arrays, edges, SETTINGS.surges),
-            drift=drift_of(arrays, edges, None, SETTINGS.drift),
-            settings=SETTINGS,
-        )
-        verdict = judge(facts, draws)
+        verdict = judge(facts_of(arrays, sets_of(zone_set), make_info(), SETTINGS))
         assert verdict.in_band, (row, zone_set.edges, held, [finding.code for finding in verdict.findings])

@@ -28,7 +28,7 @@ from steadyband.report.common.words import verdict_label
 from steadyband.report.session.view import session_view
 from steadyband.review import sentences
 from steadyband.review.roster_sentences import lost_head
-from steadyband.steptest.file.checks import BLOCKING
+from steadyband.steptest.curve.checks import BLOCKING
 from steadyband.told import audit_to_dict, audit_to_flat, contract_schema, finding_text, findings, loads, reasons
 from steadyband.told.findings import WORDS
 
@@ -123,7 +123,7 @@ def test_the_judging_room_imports_no_words() -> None:
 
 
 def test_every_blocking_check_has_its_words() -> None:
-    source = Path(PACKAGE / "steptest/file/checks.py").read_text(encoding="utf-8")
+    source = Path(PACKAGE / "steptest/curve/checks.py").read_text(encoding="utf-8")
     calls = [node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)]
     blocking = {
         call.args[0].value
