@@ -91,8 +91,10 @@ def plain_log_posterior(points: np.ndarray, read: Readings) -> np.ndarray:
     logs += np.log(normal(np.log(scatter), np.log(told.SCATTER), told.SCATTER_LOG_SD))
     logs += np.log(normal(np.log(clearing), np.log(told.CLEARING), told.CLEARING_LOG_SD))
     share = expit(bend)
-    logs += np.log(2 * share * share * (1 - share))
-    step = np.median(np.diff(read.loads))
+    logs += np.log(share * (1 - share))
+    step, reach = np.median(np.diff(read.loads)), last - read.loads[0]
+    usual = normal(floor, read.loads[0] + told.FLOOR_AT * reach, told.FLOOR_SD * reach + told.FLOOR_STEPS * step)
+    logs += np.log(np.maximum(usual, 1e-300))
     inside = (
         (floor > read.loads[0] - told.BEYOND * step) & (floor < last + told.BEYOND * step) & (base > told.BASE_LEAST)
     )

@@ -27,16 +27,19 @@ BASE, BASE_SD, BASE_TAIL, BASE_LEAST = 1.2, 0.5, 4.0, 0.2
 """Prior of the flat part [mmol/L], Student's t above a least value: resting lactate as handheld units read it, brands differing by -10 to +42 % (S1)."""
 ROUNDED = 0.03
 """Least scatter of any reading [mmol/L]: analysers show tenths."""
-WIDTH, WIDTH_LOG_SD = 0.14, 0.5
-"""Prior of ceiling less floor, as a share of the last load (lognormal; design choice: 15 to 50 W of 200 W in 80 %)."""
+FLOOR_AT, FLOOR_SD, FLOOR_STEPS = 0.65, 0.3, 0.5
+"""Prior of the floor: where it lies between first and last load, and its SD, as a share of that distance, and half a step more
+(design choice: a test begins easy and stops once the ceiling is passed)."""
+WIDTH, WIDTH_LOG_SD = 0.12, 0.5
+"""Prior of ceiling less floor, as a share of the last load (lognormal; design choice: 13 to 46 W of 200 W in 80 %)."""
 SCATTER, SCATTER_LOG_SD = 1.4, 0.5
 """Prior of the scatter over the analyser's SD (lognormal; design choice: fingers scatter more than a laboratory's vials)."""
 BAD, BAD_OFF, BAD_SD = 0.05, 0.5, 0.5
 """Share of bad drops, how much higher they read and with what scatter [mmol/L] (design choice: sweat reads high)."""
 FOREIGN, FOREIGN_OFF, FOREIGN_SD = 0.3, 0.2, 0.5
 """The same for a baseline that is not part of the flat part: still clearing, or taken at rest (design choice)."""
-CLEARING, CLEARING_LOG_SD, CLEARING_HALF_MIN = 0.06, 1.2, 10.0
-"""Prior of lactate left over at the baseline [mmol/L] (lognormal: over 0.3 in one test of ten), and the minutes of easy work that
+CLEARING, CLEARING_LOG_SD, CLEARING_HALF_MIN = 0.08, 1.2, 10.0
+"""Prior of lactate left over at the baseline [mmol/L] (lognormal: over 0.37 in one test of ten), and the minutes of easy work that
 halve it (10 to 20 min from memory; the shortest, since the first steps are work and not rest)."""
 TOLD = 2.5
 """From this height over the lower samples [mmol/L] on, a reading says only that the curve is up there: one exponential does not go
@@ -44,8 +47,7 @@ on to the top of a maximal test (design choice)."""
 BEYOND = 2.0
 """Steps beyond the first and the last load in which a floor is still looked for (design choice)."""
 BENDS = (0.02, 0.97)
-"""Least and most bend, as a share of that of a pure exponential without a flat part; more bend is likelier a priori, in
-proportion (design choice: lactate curves are bent)."""
+"""Least and most bend, as a share of that of a pure exponential without a flat part, all as likely (design choice)."""
 ROUNDS, FINDING, PER_ROUND = (6, 16), 2, 2000
 """Fewest and most rounds of importance sampling, those that only find the place and do not count, and draws in each."""
 TAIL = 9.0
@@ -57,13 +59,14 @@ ENOUGH, FEW = 1500.0, 40.0
 @dataclass(frozen=True, slots=True)
 class Readings:
     """What a curve is drawn through: `loads` [n] of the steps, rising, W or m/s; every counted sample `lactate` [m] in
-    mmol/L with the number of its step in `step` [m], from 0; the baseline in mmol/L, None where there is none."""
+    mmol/L with the number of its step in `step` [m], from 0; the baseline in mmol/L, None where there is none. `over`: the test has ended, and so has most likely passed its ceiling."""
 
     loads: FloatArray
     step: IntArray
     lactate: FloatArray
     baseline: float | None
     step_minutes: float = 10.0
+    over: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +154,12 @@ class _Problem:
         return mean, np.diag(spread**2)
 
     @property
+    def floor_prior(self) -> tuple[float, float]:
+        """Mean and SD of the floor, in units of the last load."""
+        first = float(self.readings.loads[0]) / self.unit
+        return first + FLOOR_AT * (1 - first), FLOOR_SD * (1 - first) + FLOOR_STEPS * self.step
+
+    @property
     def bounds(self) -> tuple[float, float]:
         """Lowest and highest floor looked for, in units of the last load."""
         return float(self.readings.loads[0]) / self.unit - BEYOND * self.step, 1.0 + BEYOND * self.step
@@ -161,6 +170,9 @@ class _Problem:
         curves = curves_of(points, self.unit, self.settings)
         result: FloatArray = _log_likelihoods(curves, self.readings, self.analyser).sum(axis=1)
         result += _log_prior(points)
+        if self.readings.over:
+            middle, spread = self.floor_prior
+            result -= 0.5 * ((points[:, 1] - middle) / spread) ** 2
         result[(points[:, 1] < low) | (points[:, 1] > high) | (points[:, 0] < BASE_LEAST)] = -np.inf
         return result
 
@@ -220,7 +232,7 @@ def _log_prior(points: FloatArray) -> FloatArray:
         - 0.5 * ((scatter - np.log(SCATTER)) / SCATTER_LOG_SD) ** 2
         - 0.5 * ((clearing - np.log(CLEARING)) / CLEARING_LOG_SD) ** 2
         - bend
-        - 3 * np.log1p(np.exp(-bend))
+        - 2 * np.log1p(np.exp(-bend))
     )
     return result
 

@@ -16,6 +16,8 @@ from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest.curve.posterior import (
     BASE_SD,
     CLEARING_HALF_MIN,
+    FLOOR_SD,
+    FLOOR_STEPS,
     SCATTER,
     WIDTH,
     WIDTH_LOG_SD,
@@ -25,13 +27,13 @@ from steadyband.steptest.model import AnalyserSd, FloatArray, ZoneSet
 
 BASE = 1.1
 """Flat part of the imagined curves [mmol/L]; it moves no width."""
-FLOOR_SD = 0.08
+ROUGH_SD = 0.08
 """How far a rough idea of the floor is out, as a share of it (design choice)."""
 DAY_SD = 0.05
 """How far the edges of an earlier test are out on another day, as a share (SOURCES S2: 3.4 to 8.1 %)."""
-BEND_SD, BEND = 1.6, 0.8
+BEND_SD, BEND = 1.8, 0.0
 """Scatter and centre of the logit of the bend (that of the posterior's prior)."""
-CLEARING_SD = 0.12
+CLEARING_SD = 0.15
 """Scatter of what is left over at the baseline [mmol/L] (that of the posterior's prior)."""
 AFAR = 1.3
 """Ranges of the posterior over those of its straight-line model (measured: bad drops and a scatter to be learnt widen them)."""
@@ -61,7 +63,7 @@ class Design:
 
 def likely_near(floor: float) -> Likely:
     """Curves about a rough idea of the floor [W or m/s]."""
-    return _lattice(floor, FLOOR_SD * floor, WIDTH * floor / (1 - WIDTH), WIDTH_LOG_SD)
+    return _lattice(floor, ROUGH_SD * floor, WIDTH * floor / (1 - WIDTH), WIDTH_LOG_SD)
 
 
 def likely_after(last: ZoneSet) -> Likely | None:
@@ -102,7 +104,15 @@ def _widths(
     loads = loads[: int(np.searchsorted(loads, floor + width)) + 1]
     unit = float(loads[-1])
     at = np.array([BASE, floor / unit, np.log(width / unit), BEND, 0.0])
-    prior = np.array([BASE_SD, len(loads) * design.height / unit, WIDTH_LOG_SD, BEND_SD, CLEARING_SD])
+    prior = np.array(
+        [
+            BASE_SD,
+            (FLOOR_SD * (len(loads) - 1) + FLOOR_STEPS) * design.height / unit,
+            WIDTH_LOG_SD,
+            BEND_SD,
+            CLEARING_SD,
+        ]
+    )
     sd = SCATTER * analyser.at(_levels(at[None, :], loads, unit, design, settings)[0])
     slopes = _slopes(at, 0.02 * prior, loads, unit, design, settings)
     weights = np.r_[1.0, np.full(len(loads), design.samples)] / sd**2

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -74,7 +74,7 @@ def standing(draft: Draft, settings: StepTestSettings) -> Standing | None:
     read = readings(
         loads, [counted(step, draft.step_minutes) for step in steps], draft.baseline[-1], draft.step_minutes
     )
-    analyser = analyser_of(draft, settings)
+    read, analyser = replace(read, over=False), analyser_of(draft, settings)
     curves = draw_curves(read, analyser, settings, settings.draws)
     return Standing(numbers, read, analyser, curves, edge_sets(curves, loads[-1], settings), settings)
 
