@@ -68,7 +68,18 @@ def _baseline_text(sport: str, numbers: Mapping[str, float]) -> str:
     )
 
 
-BLOCKING: Mapping[str, Callable[[str, Mapping[str, float]], str]] = {"baseline_high": _baseline_text}
+def _too_high_text(sport: str, numbers: Mapping[str, float]) -> str:
+    del sport, numbers
+    return (
+        "Lactate stood well up at the first step already: most of the steady band lies below it, where nothing was tested. "
+        "Test again and start much easier."
+    )
+
+
+BLOCKING: Mapping[str, Callable[[str, Mapping[str, float]], str]] = {
+    "baseline_high": _baseline_text,
+    "began_too_high": _too_high_text,
+}
 """The words of every check that blocks a test, from its sport and numbers: sessions keep only those."""
 
 
@@ -76,11 +87,8 @@ def _began_too_high(test: StepTest, curves: Curves, settings: StepTestSettings) 
     first = test.steps[0].load_si
     top = float(np.median(curves.loads_at(settings.target_rise)))
     if top <= first:
-        text = (
-            f"Lactate stood well up at {step_name(test, 1)} already: most of the steady band lies below it, where nothing was "
-            "tested. Test again and start much easier."
-        )
-        yield Check("began_too_high", "block", 1, text, {"target_top_si": top, "first_load_si": first})
+        numbers = {"target_top_si": top, "first_load_si": first}
+        yield Check("began_too_high", "block", 1, _too_high_text(test.sport, numbers), numbers)
 
 
 def _flat_steps(test: StepTest, edges: Edges, settings: StepTestSettings) -> Iterator[Check]:
