@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from steadyband.athlete.outline import MINUTE_S, Outline, Place
 from steadyband.ground.settings import CopySettings
+from steadyband.recording.formats import FORMATS
 
 TRACK_MINUTES = 5
 LOAD_MINUTES = 10
@@ -154,7 +155,7 @@ def _rank(item: Candidate, other: Candidate, limits: CopySettings) -> tuple[obje
     return (
         item.length_s < limits.much_longer * other.length_s,
         "power_w" not in outline.channels,
-        outline.format != "fit",
+        list(FORMATS).index(outline.format),
         -len(outline.channels),
         -round(item.length_s / MINUTE_S),
         item.damaged,

@@ -65,7 +65,7 @@ class Audited:
 
 
 def audit_bytes(data: bytes, name: str, folder: AthleteFolder, sport: str | None = None) -> Audited:
-    """Every session in the bytes of one recording (FIT or GPX, plain or gzip), audited and condensed: a pure function.
+    """Every session in the bytes of one recording (plain or gzip), audited and condensed: a pure function.
 
     `name` is the file's name as shown. Of `folder` only what an audit depends on is looked at: zone sets, labels, and of
     athlete.toml settings, time zone, reader, thresholds, intent rules, rider, privacy and meter offsets

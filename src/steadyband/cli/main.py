@@ -24,6 +24,7 @@ from steadyband.cli.terrain import terrain_app
 from steadyband.cli.week import week_app
 from steadyband.ground.errors import UsageError
 from steadyband.ground.reader import Reader, written_for
+from steadyband.recording.formats import formats_text
 
 if TYPE_CHECKING:
     from steadyband.athlete.archive import Archive
@@ -81,7 +82,9 @@ def zones(
 
 @app.command(epilog="Example: steadyband audit ride.fit --tests tests --format json")
 def audit(
-    files: Annotated[list[Path], typer.Argument(help="Recordings (FIT or GPX, plain or gzip), or folders of them.")],
+    files: Annotated[
+        list[Path], typer.Argument(help=f"Recordings ({formats_text()}, plain or gzip), or folders of them.")
+    ],
     tests: Annotated[
         Path | None, typer.Option(help="A test file or a folder of them; otherwise the athlete folder around the file.")
     ] = None,

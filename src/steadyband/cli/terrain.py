@@ -11,6 +11,7 @@ import typer
 from steadyband.cli.output import console, print_json, say
 from steadyband.cli.reading import SharedAssets, as_read, season_of
 from steadyband.ground.errors import UsageError
+from steadyband.recording.formats import formats_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,7 +49,7 @@ SPORTS = {Way.bike: "cycling", Way.foot: "running"}
 
 @terrain_app.command(epilog="Example: steadyband session activities/2026-05-16-hills.fit")
 def session(
-    file: Annotated[Path, typer.Argument(help="A recording, FIT or GPX.")],
+    file: Annotated[Path, typer.Argument(help=f"A recording, {formats_text()}.")],
     athlete: FolderOption = None,
     sport: Annotated[str | None, typer.Option(help="The sport of a file that does not name one.")] = None,
     hills: Annotated[

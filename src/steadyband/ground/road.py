@@ -50,6 +50,37 @@ class Demand:
         return (self.air + self.rolling + self.bearings + self.gravity + self.kinetic) / CHAIN
 
 
+BEARINGS_N, BEARINGS_KG_S = 0.091, 0.0087
+"""Bearings of both wheels: a force [N] and what each m/s adds to it [N s/m] (SOURCES S4)."""
+
+
+Values = FloatArray | float
+
+
+def climbing_force(vehicle: Vehicle, grade: Values) -> FloatArray:
+    """Force of the slope [N]: m g sin a, for grades as a fraction of any shape (SOURCES S4)."""
+    return np.asarray(vehicle.mass_kg * GRAVITY * np.sin(np.arctan(grade)))
+
+
+def rolling_factor(vehicle: Vehicle, grade: Values) -> FloatArray:
+    """Force of rolling for a coefficient of one [N]: m g cos a (SOURCES S4)."""
+    return np.asarray(vehicle.mass_kg * GRAVITY * np.cos(np.arctan(grade)))
+
+
+def bearing_force(speed_mps: Values) -> FloatArray:
+    """Force of the bearings [N] at a speed [m/s] (SOURCES S4)."""
+    return np.asarray(BEARINGS_N + BEARINGS_KG_S * speed_mps)
+
+
+def drag_factor(vehicle: Vehicle) -> float:
+    """Force of the air per speed squared [N s²/m²], turning spokes included: 0.5 rho (CdA + Fw) (SOURCES S4).
+
+    >>> round(drag_factor(Vehicle(80.0, 0.3, 0.004, 1.2)), 5)
+    0.18264
+    """
+    return 0.5 * vehicle.air_kg_m3 * (vehicle.cda_m2 + WHEEL_DRAG_M2)
+
+
 def demand(
     vehicle: Vehicle, grade: float, speed_mps: float, air_mps: float | None = None, kinetic_w: float = 0.0
 ) -> Demand:
@@ -59,20 +90,24 @@ def demand(
     and the power that goes into speeding up [W], see `kinetic_power`. Returns the terms [W]. Holds on tarmac for riders
     who pedal; negative where the hill gives. Source: SOURCES S4 (doi of the journal: J Appl Biomech 14:276-291).
     """
-    slope, through_air = math.atan(grade), speed_mps if air_mps is None else air_mps
-    weight = vehicle.mass_kg * GRAVITY
+    through_air = speed_mps if air_mps is None else air_mps
     return Demand(
-        air=0.5 * vehicle.air_kg_m3 * (vehicle.cda_m2 + WHEEL_DRAG_M2) * through_air * abs(through_air) * speed_mps,
-        rolling=weight * vehicle.crr * math.cos(slope) * speed_mps,
-        bearings=speed_mps * (91 + 8.7 * speed_mps) * 1e-3,
-        gravity=weight * math.sin(slope) * speed_mps,
+        air=drag_factor(vehicle) * through_air * abs(through_air) * speed_mps,
+        rolling=float(rolling_factor(vehicle, grade) * vehicle.crr) * speed_mps,
+        bearings=float(bearing_force(speed_mps)) * speed_mps,
+        gravity=float(climbing_force(vehicle, grade)) * speed_mps,
         kinetic=kinetic_w,
     )
 
 
+def kinetic_energy(mass_kg: float, speed_mps: float) -> float:
+    """Energy of motion [J], the turning wheels included: 0.5 (m + I/r²) V² (SOURCES S4)."""
+    return 0.5 * effective_mass(mass_kg) * speed_mps**2
+
+
 def kinetic_power(mass_kg: float, before_mps: float, after_mps: float, seconds: float) -> float:
     """Power that goes into speeding up [W]: 0.5 (m + I/r²) (Vf² - Vi²) / dt (SOURCES S4)."""
-    return 0.5 * effective_mass(mass_kg) * (after_mps**2 - before_mps**2) / seconds
+    return (kinetic_energy(mass_kg, after_mps) - kinetic_energy(mass_kg, before_mps)) / seconds
 
 
 def effective_mass(mass_kg: float) -> float:

@@ -22,6 +22,7 @@ from typing import BinaryIO, cast
 from steadyband.ground.errors import RecordingError, UnknownFormatError
 from steadyband.ground.opening import open_regular
 from steadyband.ground.plain import plain
+from steadyband.recording.formats import FORMATS, PACKED
 from steadyband.recording.source import GZIP_MAGIC, SIZE_MAX, packed_bytes
 
 ZIP_MAGIC = (b"PK\x03\x04", b"PK\x05\x06")
@@ -42,7 +43,7 @@ RATIO_FROM = 2**20
 """Members that unpack to less than this are harmless whatever their ratio [bytes]."""
 
 _HEAD = 64
-_SUFFIXES = frozenset({"fit", "gpx", "gz", "zip"})
+_SUFFIXES = frozenset((*FORMATS, *PACKED))
 _BEFORE_XML = b"\xef\xbb\xbf\xff\xfe\0 \t\r\n"
 _TAIL = 2**16 + 22 + 20 + 56
 """The longest comment, and the three records before it [bytes]."""

@@ -85,7 +85,7 @@ class Recording:
 
     file: str
     sha256: str
-    format: Literal["fit", "gpx"]
+    format: str  # of `recording.formats`
     sessions: tuple[SessionRecords, ...]
     notes: tuple[Note, ...] = ()
     damage: str | None = None

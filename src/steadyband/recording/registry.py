@@ -9,11 +9,12 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Any, BinaryIO, Literal
+from typing import Any, BinaryIO
 
 import numpy as np
 
 from steadyband.ground.errors import SteadybandError, UnknownFormatError
+from steadyband.recording.formats import FORMATS, formats_text
 from steadyband.recording.limits import check_span, timed
 from steadyband.recording.model import Note, Recording, SessionRecords
 from steadyband.recording.source import Content, load
@@ -31,12 +32,12 @@ HUGE = 1e9
 class Reader:
     """One format: `sniff(head)` says whether the bytes are of it, `read(data, name)` reads them."""
 
-    format: Literal["fit", "gpx"]
+    format: str
     sniff: Callable[[bytes], bool]
     read: Callable[[bytes, str], Recording]
 
 
-def _reader(format: Literal["fit", "gpx"]) -> Reader:
+def _reader(format: str) -> Reader:
     """A reader whose module, and the library behind it, is imported when it is first needed."""
 
     def module() -> Any:
@@ -45,11 +46,11 @@ def _reader(format: Literal["fit", "gpx"]) -> Reader:
     return Reader(format, lambda head: module().sniff(head), lambda data, name: module().read(data, name))
 
 
-READERS: tuple[Reader, ...] = (_reader("fit"), _reader("gpx"))
+READERS: tuple[Reader, ...] = tuple(map(_reader, FORMATS))
 
 
 def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = None) -> Recording:
-    """Read a FIT or GPX recording, plain or gzip, from a path, an open binary file or bytes.
+    """Read a recording in one of `FORMATS`, plain or gzip, from a path, an open binary file or bytes.
 
     `name` stands in messages and results instead of the path's own name. The source is never written to.
 
@@ -97,14 +98,14 @@ def _reader_of(content: Content) -> Reader:
         if reader.sniff(head):
             return reader
     found, hint = _found(head, content.name)
-    raise UnknownFormatError(f"expected a FIT or GPX recording, found {found}.", file=content.name, hint=hint)
+    raise UnknownFormatError(f"expected a {formats_text()} recording, found {found}.", file=content.name, hint=hint)
 
 
 _SIGNS: tuple[tuple[bytes, str, str], ...] = (
     (rb"PK(\x03\x04|\x05\x06)", "a zip archive", "Unpack it and give the recording inside."),
     (rb"(?i)\s*<(!doctype\s+html|html|head|body)\b", "a web page", "Log in and download the export again."),
-    (rb"%PDF", "a PDF document", "Export the session itself as FIT or GPX."),
-    (rb"\s*[\[{]", "what looks like JSON", "Export the session as FIT or GPX."),
+    (rb"%PDF", "a PDF document", f"Export the session itself as {formats_text()}."),
+    (rb"\s*[\[{]", "what looks like JSON", f"Export the session as {formats_text()}."),
 )
 
 
@@ -117,10 +118,10 @@ def _found(head: bytes, name: str) -> tuple[str, str]:
             return found, hint
     root = re.search(rb"<([A-Za-z_][\w:.-]{0,60})[\s/>]", uncommented(text))
     if root and text.lstrip().startswith(b"<"):
-        return f"an XML file whose root is <{root[1].decode()}>", "Export the session as FIT or GPX."
+        return f"an XML file whose root is <{root[1].decode()}>", f"Export the session as {formats_text()}."
     if not text.strip(b"\x00"):
         return "nothing but zero bytes", "The copy failed; copy or export the file again."
-    hint = "Export the session again as FIT or GPX."
+    hint = f"Export the session again as {formats_text()}."
     if name.lower().endswith((".fit", ".fit.gz")):
         return "a file without a FIT header (its first 12 bytes are damaged or missing)", hint
     return "other data", hint

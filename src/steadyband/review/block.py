@@ -16,6 +16,7 @@ from steadyband.athlete.training_plan import read_plan
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.errors import NothingToReviewError
 from steadyband.ground.settings import BlockSettings
+from steadyband.recording.formats import formats_text
 from steadyband.review import block_decisions, block_sentences, sentences
 from steadyband.review.block_drift import (
     charted,
@@ -69,7 +70,9 @@ def block_days(days: Sequence[date], weeks: int, ending: date | None) -> tuple[d
     Raises NothingToReviewError where no session lies in them.
     """
     if not days:
-        raise NothingToReviewError("no session could be read.", hint="Put FIT or GPX recordings into activities/.")
+        raise NothingToReviewError(
+            "no session could be read.", hint=f"Put {formats_text()} recordings into activities/."
+        )
     end = ending or max(days)
     last = end + timedelta(days=7 - end.isoweekday())
     first = last - timedelta(days=7 * weeks - 1)

@@ -10,6 +10,7 @@ from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.model import Failure
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.ground.errors import NothingToReviewError
+from steadyband.recording.formats import formats_text
 from steadyband.review.hours import monday_of, week_of
 from steadyband.review.model import Gap, Review, Week
 from steadyband.steptest import ZoneSet
@@ -22,7 +23,9 @@ def history(folder: AthleteFolder, sessions: Sequence[Condensed], failures: Sequ
     Raises NothingToReviewError where there is no session.
     """
     if not sessions:
-        raise NothingToReviewError("no session could be read.", hint="Put FIT or GPX recordings into activities/.")
+        raise NothingToReviewError(
+            "no session could be read.", hint=f"Put {formats_text()} recordings into activities/."
+        )
     chosen = in_order(sessions)
     judged = [item for item in chosen if item.audit.verdict.in_band is not None]
     held = sum(item.audit.verdict.in_band is True for item in judged)

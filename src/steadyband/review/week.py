@@ -16,6 +16,7 @@ from steadyband.athlete.sessions import in_time_order
 from steadyband.athlete.training_plan import read_plan
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import NothingToReviewError
+from steadyband.recording.formats import formats_text
 from steadyband.review import sentences, week_sentences
 from steadyband.review.block import background
 from steadyband.review.block_sentences import questions
@@ -41,7 +42,9 @@ def week_to_review(days: Sequence[date], ending: date | None) -> IsoWeek:
     Raises NothingToReviewError where there is no session in it.
     """
     if not days:
-        raise NothingToReviewError("no session could be read.", hint="Put FIT or GPX recordings into activities/.")
+        raise NothingToReviewError(
+            "no session could be read.", hint=f"Put {formats_text()} recordings into activities/."
+        )
     week = iso_week(ending or max(days))
     if week not in {iso_week(day) for day in days}:
         raise NothingToReviewError(

@@ -10,7 +10,19 @@ from numpy.typing import NDArray
 
 from steadyband.audit.measure.gears import vehicle_of
 from steadyband.audit.model import Price, Rider, Surges
-from steadyband.ground.road import CHAIN, GRAVITY, WHEEL_DRAG_M2, Vehicle, effective_mass
+from steadyband.ground.road import (
+    BEARINGS_KG_S,
+    BEARINGS_N,
+    CHAIN,
+    WHEEL_DRAG_M2,
+    Vehicle,
+    bearing_force,
+    climbing_force,
+    drag_factor,
+    effective_mass,
+    kinetic_energy,
+    rolling_factor,
+)
 from steadyband.ground.said import Said
 from steadyband.ground.settings import TerrainSettings
 from steadyband.recording.model import Rows
@@ -156,20 +168,16 @@ def _halves(moving: Moving, start: Vehicle, rider: Rider) -> list[Vehicle | None
 
 def _balances(moving: Moving, vehicle: Vehicle) -> Iterator[tuple[float, float, float]]:
     """(air, rolling, energy) of each window [J per m², J, J]: air x CdA + rolling x Crr = energy."""
-    slope = np.arctan(moving.grade)
     air = 0.5 * vehicle.air_kg_m3 * moving.speed**2 * moving.metres
-    rolling = vehicle.mass_kg * GRAVITY * np.cos(slope) * moving.metres
-    spent = vehicle.mass_kg * GRAVITY * np.sin(slope) * moving.metres + (91 + 8.7 * moving.speed) * 1e-3 * moving.metres
+    rolling = rolling_factor(vehicle, moving.grade) * moving.metres
+    spent = (climbing_force(vehicle, moving.grade) + bearing_force(moving.speed)) * moving.metres
     given = CHAIN * moving.power - spent - WHEEL_DRAG_M2 * air
     breaks = np.flatnonzero(~_unbroken(moving) | (moving.power < COAST_W))
     for first, end in zip(np.concatenate(([0], breaks + 1)), np.append(breaks, len(moving.row)), strict=True):
         for start in range(int(first), int(end) - WINDOW_S + 1, WINDOW_S):
             span = slice(start + 1, start + WINDOW_S)
-            gained = (
-                0.5
-                * effective_mass(vehicle.mass_kg)
-                * (moving.speed[start + WINDOW_S - 1] ** 2 - moving.speed[start] ** 2)
-            )
+            before, after = float(moving.speed[start]), float(moving.speed[start + WINDOW_S - 1])
+            gained = kinetic_energy(vehicle.mass_kg, after) - kinetic_energy(vehicle.mass_kg, before)
             yield float(air[span].sum()), float(rolling[span].sum()), float(given[span].sum() - gained)
 
 
@@ -233,9 +241,9 @@ def piece_times(course: Pieces, vehicle: Vehicle) -> FloatArray:
     mean of the speeds before and after (S4, two steps of iteration). After a stop it starts at the rider's own speed, and
     where the rider coasted it goes no faster than the rider did.
     """
-    mass, slope = effective_mass(vehicle.mass_kg), np.arctan(course.grade)
-    drag = 0.5 * vehicle.air_kg_m3 * (vehicle.cda_m2 + WHEEL_DRAG_M2)
-    hold = vehicle.mass_kg * GRAVITY * (np.sin(slope) + vehicle.crr * np.cos(slope)) + 0.091
+    mass, drag = effective_mass(vehicle.mass_kg), drag_factor(vehicle)
+    slope = climbing_force(vehicle, course.grade) + vehicle.crr * rolling_factor(vehicle, course.grade)
+    hold = slope + BEARINGS_N
     columns = (course.metres, CHAIN * course.power, hold, course.starts, course.metres / course.seconds, course.most)
     speed, times = float(columns[4][0]), []
     for metres, pull, held, begin, own, most in zip(*(column.tolist() for column in columns), strict=True):
@@ -243,7 +251,7 @@ def piece_times(course: Pieces, vehicle: Vehicle) -> FloatArray:
         after = speed
         for _ in range(2):
             mean = max(0.5 * (speed + after), CREEP_MPS)
-            energy = speed * speed + 2 * metres / mass * (pull / mean - held - (drag * mean + 0.0087) * mean)
+            energy = speed * speed + 2 * metres / mass * (pull / mean - held - (drag * mean + BEARINGS_KG_S) * mean)
             after = max(energy, 1.0) ** 0.5
         after = min(after, most)
         times.append(2 * metres / (speed + after))

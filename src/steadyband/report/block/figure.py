@@ -140,8 +140,8 @@ def _note(text: str, y: float) -> dict[str, Any]:
             "showarrow": False, "font": font}  # fmt: skip
 
 
-def durability_figure(rows: Sequence[Durability]) -> Figure:
-    """Heart-rate drift against session length, one kind of mark for each sport and place."""
+def durability_figure(rows: Sequence[Durability], flag: float = 5.0) -> Figure:
+    """Heart-rate drift against session length, one kind of mark for each sport and place; a line at `flag` [%]."""
     traces = [
         Trace(
             type="scatter",
@@ -169,8 +169,8 @@ def durability_figure(rows: Sequence[Durability]) -> Figure:
         },
         xaxis={**_axis("hours active"), "range": [0, longest * 1.06], "gridcolor": token("line"), "showgrid": True},
         yaxis=_axis("heart-rate drift, %"),
-        shapes=[_across(0.0, "solid"), _across(5.0, "dash")],
-        annotations=[_note("5 %: pointed out", 5.0)],
+        shapes=[_across(0.0, "solid"), _across(flag, "dash")],
+        annotations=[_note(f"{flag:g} %: pointed out", flag)],
     )
     return figure(traces, layout)
 

@@ -140,7 +140,12 @@ def durability_plot(review: Review) -> Plot | None:
     if sum(len(row.points) for row in review.durability) < 3:
         return None
     words = "Heart-rate drift against session length: " + " ".join(row.text for row in review.durability)
-    return plot("durability", durability_figure(review.durability), words, durability_table(review.durability))
+    return plot(
+        "durability",
+        durability_figure(review.durability, review.athlete.settings.drift.hr_drift_percent),
+        words,
+        durability_table(review.durability),
+    )
 
 
 def distribution_table(review: Review) -> Table | None:

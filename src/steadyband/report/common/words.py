@@ -138,6 +138,11 @@ def setting_text(value: float, unit: str = "") -> str:
     return f"{value:.10g} {unit}".rstrip()
 
 
+def window_word(seconds: float) -> str:
+    """The length of a mean as an adjective: "ten-minute", "5 min"."""
+    return "ten-minute" if seconds == 600 else duration_text(seconds)
+
+
 def zero_or_time(seconds: float) -> str:
     """A length of time for a table, where none is "0"."""
     return duration_text(seconds) if seconds else "0"

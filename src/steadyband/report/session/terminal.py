@@ -32,6 +32,7 @@ from steadyband.report.common.words import (
     share_text,
     signed_text,
     verdict_label,
+    window_word,
 )
 from steadyband.report.session.hills import hill_lines
 from steadyband.report.session.view import bands_table, facts_text, repairs_text
@@ -108,7 +109,7 @@ def _drift_line(audit: Audit) -> str:
     if drift is None:
         return ""
     longest = duration_text(drift.load_longest_s) if drift.load_longest_s else "never"
-    parts = [f"ten-minute mean at or above the target top: {longest}"]
+    parts = [f"{window_word(audit.settings.drift.window_s)} mean at or above the target top: {longest}"]
     if drift.load_slope_per_h is not None:
         parts.append(f"trend {slope_text(audit, drift.load_slope_per_h)} an hour")
     if drift.hr_drift_percent is not None:

@@ -24,6 +24,7 @@ from steadyband.report.common.words import (
     share_text,
     signed_text,
     verdict_label,
+    window_word,
     zero_or_time,
 )
 from steadyband.report.session.view import repairs_text
@@ -148,8 +149,10 @@ def surges_table(review: Review) -> Table | None:
         "work above",
         "forced",
     )
+    limits = review.athlete.settings.surges
     note = (
-        "A surge holds 5 s or more at or above the ceiling; up to 60 s above it is a micro-surge, more a sustained effort. "
+        f"A surge holds {limits.min_above_s} s or more at or above the ceiling; up to {limits.micro_max_s} s above it is a "
+        "micro-surge, more a sustained effort. "
         "Forced: the hill was too steep for the lowest gear."
     )
     if any(audit.surges and audit.surges.by_cause.get("unknown") for _, audit in shown):
@@ -191,8 +194,10 @@ def drift_table(review: Review) -> Table | None:
         "heart-rate drift",
         "heart rate above the test",
     )
+    limits = review.athlete.settings.drift
     note = (
-        "Above target top: ten-minute mean load at or over it. Heart-rate drift over 5 % is flagged by common practice; "
+        f"Above target top: {window_word(limits.window_s)} mean load at or over it. Heart-rate drift over "
+        f"{limits.hr_drift_percent:g} % is flagged by common practice; "
         "no published cut-off exists, and heat, still air, lack of fluid, fatigue and duration all raise it."
     )
     return Table("Drift", head, rows, note=note)
