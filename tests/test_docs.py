@@ -13,7 +13,9 @@ from conftest import ROOT
 from steadyband.cli.main import app
 from steadyband.ground.settings import Settings
 
-PAPERS = [ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md")] + sorted((ROOT / "docs").glob("*.md"))
+PAPERS = [
+    ROOT / name for name in ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "CONTRIBUTING.md", "SECURITY.md")
+] + sorted((ROOT / "docs").glob("*.md"))
 GENERATED = "python docs/generate.py"
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = set(typer.main.get_command(app).commands)  # type: ignore[attr-defined]

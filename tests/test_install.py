@@ -92,12 +92,31 @@ def test_wheel_names_what_it_requires_and_its_licence(wheel: dict[str, bytes]) -
 
 
 def test_sdist_holds_what_is_needed_to_work_on_it(sdist: dict[str, bytes]) -> None:
-    for name in ("LICENSE", "README.md", "DEVELOPERS.md", "CHANGELOG.md", "pyproject.toml", "tests/conftest.py"):
+    for name in (
+        "LICENSE",
+        "README.md",
+        "DEVELOPERS.md",
+        "CHANGELOG.md",
+        "CONTRIBUTING.md",
+        "SECURITY.md",
+        "pyproject.toml",
+        "tests/conftest.py",
+    ):
         assert sdist[name] == (ROOT / name).read_bytes()
     for name in ("docs/method.md", "docs/dependencies.md", "demo_activities/make_demo.py", "reports/week.png"):
         assert name in sdist
     assert {name.split("/")[0] for name in sdist} == {
-        *("LICENSE", "README.md", "DEVELOPERS.md", "CHANGELOG.md", "pyproject.toml", "PKG-INFO", ".gitignore"),
+        *(
+            "LICENSE",
+            "README.md",
+            "DEVELOPERS.md",
+            "CHANGELOG.md",
+            "CONTRIBUTING.md",
+            "SECURITY.md",
+            "pyproject.toml",
+            "PKG-INFO",
+            ".gitignore",
+        ),
         *("src", "tests", "docs", "benchmarks", "demo_activities", "reports"),
     }
 

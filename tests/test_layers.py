@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from graphlib import TopologicalSorter
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from conftest import ROOT
+from steadyband.report.common.pages import ROOMS as PAGE_ROOMS
 
 PACKAGE = ROOT / "src" / "steadyband"
 ROOMS = ("ground", "recording", "steptest", "audit", "told", "athlete", "review", "report", "cli")
@@ -45,6 +47,37 @@ def test_every_file_stands_in_a_room() -> None:
 
 def test_no_product_file_is_named_like_a_test() -> None:
     assert [path for path in PACKAGE.rglob("*.py") if path.name.startswith("test_")] == []
+
+
+def test_what_pages_share_knows_no_page() -> None:
+    common = sorted((PACKAGE / "report" / "common").glob("*.py"))
+    seen = {
+        line.strip()
+        for path in common
+        for line in path.read_text(encoding="utf-8").splitlines()
+        if "from steadyband.report." in line and "from steadyband.report.common" not in line
+    }
+    assert seen == set()
+
+
+def test_every_room_of_a_page_is_complete() -> None:
+    """A folder with a template holds what makes the page, and it is one of the rooms templates are looked for in."""
+    with_template = {path.parent.name for path in (PACKAGE / "report").rglob("*.html.j2")} - {"templates"}
+    assert with_template | {"common/templates"} == set(PAGE_ROOMS)
+    for room in with_template:
+        folder = PACKAGE / "report" / room
+        assert any((folder / name).exists() for name in ("page.py", "pages.py", "view.py")), room
+
+
+def test_formats_are_named_in_one_place() -> None:
+    """Another reader is a package and a line in `recording/formats.py`: no other file lists the formats."""
+    listing = re.compile(r"FIT or GPX|[\"']fit[\"'], [\"']gpx[\"']")
+    named = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if listing.search(path.read_text("utf-8"))
+    }
+    assert named == {"recording/formats.py"}
 
 
 def test_there_is_no_circle_of_imports() -> None:

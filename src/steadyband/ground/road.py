@@ -101,7 +101,11 @@ def demand(
 
 
 def kinetic_energy(mass_kg: float, speed_mps: float) -> float:
-    """Energy of motion [J], the turning wheels included: 0.5 (m + I/r²) V² (SOURCES S4)."""
+    """Energy of motion [J], the turning wheels included: 0.5 (m + I/r²) V² (SOURCES S4).
+
+    >>> round(kinetic_energy(80.0, 10.0))
+    4072
+    """
     return 0.5 * effective_mass(mass_kg) * speed_mps**2
 
 

@@ -56,6 +56,13 @@ def read(source: str | os.PathLike[str] | BinaryIO | bytes, name: str | None = N
 
     Raises UnknownFormatError, NotAnActivityError, NoTimedTrackError, DamagedRecordingError, or plain RecordingError
     where the bytes cannot be had at all; each says what was expected, found, and what to try.
+
+    >>> point = '<trkpt lat="0" lon="{}"><time>2026-05-11T07:00:{:02d}Z</time></trkpt>'
+    >>> points = "".join(point.format(second * 0.00005, second) for second in range(3))
+    >>> track = f'<gpx version="1.1" creator="example"><trk><trkseg>{points}</trkseg></trk></gpx>'
+    >>> found = read(track.encode(), "ride.gpx")
+    >>> found.format, len(found.sessions), len(found.sessions[0].time_s)
+    ('gpx', 1, 3)
     """
     place = name or (os.fspath(source) if isinstance(source, str | os.PathLike) else None)
     try:

@@ -13,7 +13,11 @@ from steadyband.steptest import ZoneSet, choose
 
 
 def monday_of(day: date) -> date:
-    """The Monday of the ISO week of a day."""
+    """The Monday of the ISO week of a day.
+
+    >>> monday_of(date(2026, 5, 17))
+    datetime.date(2026, 5, 11)
+    """
     return day - timedelta(days=day.isoweekday() - 1)
 
 

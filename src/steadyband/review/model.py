@@ -118,7 +118,11 @@ class Week:
 
 
 def week_name(day: date) -> str:
-    """The ISO week of a day as ISO 8601 writes it: "2026-W20"."""
+    """The ISO week of a day as ISO 8601 writes it.
+
+    >>> week_name(date(2026, 5, 17))
+    '2026-W20'
+    """
     year, week, _ = day.isocalendar()
     return f"{year}-W{week:02d}"
 

@@ -28,6 +28,9 @@ def runs(ribbon: Codes, step_s: int = 1) -> tuple[Run, ...]:
     With `step_s` > 1 the ribbon is first cut into pieces of that many seconds, each taking the code that fills most of
     it (the higher band where two fill the same). The runs cover all n seconds. Surges are not read from here: their
     ticks come from the audit's events, so none is lost at any resolution.
+
+    >>> [(run.start_s, run.length_s, run.code) for run in runs(np.array([0, 0, 1, 1, 1], dtype=np.uint8))]
+    [(0, 2, 0), (2, 3, 1)]
     """
     if not len(ribbon):
         return ()
@@ -73,7 +76,11 @@ def pieces_of(found: Sequence[Run], length_s: float, overlap: float = 0.0) -> tu
 
 
 def place_of(second: float, length_s: float) -> str:
-    """A moment as a place on an axis of `length_s` seconds, in %."""
+    """A moment as a place on an axis of `length_s` seconds, in %.
+
+    >>> place_of(900, 3600)
+    '25.00'
+    """
     return f"{100 * second / length_s:.2f}"
 
 
