@@ -212,6 +212,20 @@ def test_a_week_without_anything_is_still_a_page() -> None:
     assert "Nothing: every file was read whole." in seen.words()
 
 
+def test_the_page_tells_the_limits_in_force_and_not_the_defaults() -> None:
+    review = week()
+    settings = review.athlete.settings
+    changed = replace(
+        settings,
+        surges=replace(settings.surges, min_above_s=12, micro_max_s=45),
+        drift=replace(settings.drift, window_s=420, hr_drift_percent=7),
+    )
+    words = outline(week_page(replace(review, athlete=replace(review.athlete, settings=changed)))).words()
+    assert "A surge holds 12 s or more at or above the ceiling; up to 45 s above it is a micro-surge" in words
+    assert "A surge holds 5 s" not in words
+    assert "Above target top: 7 min mean load at or over it. Heart-rate drift over 7 % is flagged" in words
+
+
 def test_a_week_of_runs_alone() -> None:
     seen = outline(week_page(replace(week(), audits=(run_without_easy(),))))
     assert "min/km" in seen.words()

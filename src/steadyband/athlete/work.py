@@ -7,7 +7,7 @@ labels give the same result in any process on any machine with the same versions
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Generator, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -17,12 +17,13 @@ from steadyband.athlete.cores import worth_spreading
 from steadyband.athlete.executor import Executor, Here, inputs_only, through
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.guard import guarded
+from steadyband.athlete.model import Failure
 from steadyband.athlete.outline import Outline, outline_of
-from steadyband.athlete.sessions import audit_recording
+from steadyband.athlete.sessions import audit_recording, in_time_order
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import RecordingError, UnknownFormatError
 from steadyband.recording import Recording, read
-from steadyband.recording.archives import Source, contents
+from steadyband.recording.archives import Source, contents, list_sources
 
 AT_ONCE = 4
 """Files a worker takes at a time: few enough for steady progress, enough to share the cost of handing over."""
@@ -160,3 +161,31 @@ def _readable(
             refused.append(_without_bytes(source, data))
         else:
             yield (source, hashlib.sha256(data).hexdigest()), (data, source.name)
+
+
+def audit_all(
+    paths: Sequence[Path],
+    folder: AthleteFolder,
+    sport: str | None = None,
+    done: Callable[[], None] = lambda: None,
+) -> tuple[tuple[Audit, ...], tuple[Failure, ...]]:
+    """All audits of files and of recordings in zip archives, in time order, and what could not be read.
+
+    `done` is called once a recording. Each is audited as it is: copies are not left out, parts not joined, nothing is taken from a store or put into it.
+    Faulty recordings become failures. Raises AthleteFileError where the athlete file does not fit the test.
+    """
+    listings = [list_sources(path) for path in paths]
+    sources = [source for listing in listings for source in listing.sources]
+    failures = [
+        Failure(source.place, f"{fault.message} {fault.hint}")
+        for listing in listings
+        for source, fault in listing.refused
+    ]
+    audits: list[Audit] = []
+    for batch in outcomes(sources, folder, sport):
+        for outcome in batch:
+            done()
+            audits += [product.audit for product in outcome.products]
+            if outcome.fault and not (outcome.fault.foreign and outcome.source.inside):
+                failures.append(Failure(outcome.source.place, outcome.fault.message))
+    return in_time_order(audits), tuple(sorted(failures, key=lambda item: item.file))

@@ -32,7 +32,7 @@ PLAINER = (
     (r"Input should be greater than or equal to (\S+)", r"expected at least \1"),
     (r"Input should be less than or equal to (\S+)", r"expected at most \1"),
 )
-"""How the parser's words are told to people."""
+"""What people read instead of the parser's words."""
 
 TOPICS = {
     "To begin": ("demo", "init"),

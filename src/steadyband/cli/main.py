@@ -27,7 +27,6 @@ from steadyband.ground.reader import Reader, written_for
 from steadyband.recording.formats import formats_text
 
 if TYPE_CHECKING:
-    from steadyband.athlete.archive import Archive
     from steadyband.athlete.folder import AthleteFolder
     from steadyband.athlete.model import Failure
     from steadyband.audit.model import Audit
@@ -108,10 +107,10 @@ def audit(
     readers: list[Reader] = []
     failures: list[Failure] = []
     for folder, members in _by_folder(paths, tests):
-        archive = _audit_all(members, folder, sport)
-        audits += archive.audits
-        readers += [folder.athlete.reader] * len(archive.audits)
-        failures += archive.failures
+        found, refused = _audit_all(members, folder, sport)
+        audits += found
+        readers += [folder.athlete.reader] * len(found)
+        failures += refused
     if format is AuditFormat.text:
         _print_audits(audits, readers)
     else:
@@ -190,8 +189,10 @@ def _by_folder(paths: Sequence[Path], tests: Path | None) -> list[tuple[AthleteF
     return [(open_folder(home), members) for home, members in around.items()]
 
 
-def _audit_all(paths: Sequence[Path], folder: AthleteFolder, sport: str | None) -> Archive:
-    from steadyband.athlete.archive import audit_all
+def _audit_all(
+    paths: Sequence[Path], folder: AthleteFolder, sport: str | None
+) -> tuple[tuple[Audit, ...], tuple[Failure, ...]]:
+    from steadyband.athlete.work import audit_all
 
     with file_bar() as bar:
         bar.begin(len(paths), 0)

@@ -166,7 +166,7 @@ class _PageKeeper:
         self.folder, self.shared = folder, shared
 
     def __call__(self, arrived: Sequence[Path]) -> None:
-        """Rewrites the pages of the weeks that `arrived` belong to; a fault in a file is told and the watch goes on."""
+        """Rewrites the pages of the weeks that `arrived` belong to; a faulty file is reported and the watch goes on."""
         from steadyband.ground.errors import SteadybandError
 
         try:

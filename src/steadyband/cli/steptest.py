@@ -113,7 +113,8 @@ def card(
     on: Day = None,
     out: Annotated[Path | None, typer.Option(help="The page; otherwise zone-card.html in the reports folder.")] = None,
     workout: Annotated[
-        int | None, typer.Option(help="Also write a FIT workout of so many minutes for each sport.", metavar="MINUTES")
+        int | None,
+        typer.Option(help="Also write a FIT workout of this many minutes for each sport.", metavar="MINUTES"),
     ] = None,
     by_heart_rate: Annotated[
         bool, typer.Option("--by-heart-rate", help="Targets of the workout in heart rate instead of load.")

@@ -69,7 +69,7 @@ class ShiftInterval:
 
 @dataclass(frozen=True, slots=True)
 class TestFit:
-    """Whether the test in force of a sport still fits, with the reason and the intervals it stands on."""
+    """Whether the test in force of a sport still fits, with the reason and the intervals behind it."""
 
     __test__ = False
 

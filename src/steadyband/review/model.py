@@ -58,7 +58,7 @@ class PlanHours:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to change or decide: a few bold words, the sentence, the numbers it stands on, and what would change the mind."""
+    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change the mind."""
 
     head: str
     text: str

@@ -14,7 +14,7 @@ from steadyband.told.findings import finding_text, rank_of, words_of
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 TOLD = 2
-"""Sessions out of the band that the answer tells of; one more is told too, rather than counted (design choice)."""
+"""Sessions out of the band that the answer names; one more is named too, rather than counted (design choice)."""
 
 RETEST_NOTE = "common practice is to test again every 6 to 8 weeks while training changes"
 

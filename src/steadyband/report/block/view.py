@@ -8,7 +8,7 @@ from steadyband.athlete.condensed import Condensed
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.units import duration_text
 from steadyband.report.block.figure import drift_figure, drift_table, durability_figure, durability_table
-from steadyband.report.common.hours import hours_plot as common_hours
+from steadyband.report.common.hours import bands_plot
 from steadyband.report.common.view import Plot, Table, plot
 from steadyband.report.common.words import (
     DASH,
@@ -32,7 +32,7 @@ from steadyband.review.model import PlanHours, Review, SportWeek, Week
 def hours_plot(review: Review) -> Plot | None:
     """Hours per band, week by week, all sports together."""
     rows = [(_week_name(week), _bands(week)) for week in weeks_of(review)]
-    return common_hours(rows, "Hours in each band, week by week, all sports together.")
+    return bands_plot(rows, "Hours in each band, week by week, all sports together.")
 
 
 def weeks_of(review: Review) -> list[Week]:

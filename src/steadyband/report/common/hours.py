@@ -18,7 +18,7 @@ Rows = Sequence[tuple[str, Mapping[str, int]]]
 """(label, seconds by band), drawn from top to bottom."""
 
 
-def hours_plot(rows: Rows, words: str) -> Plot | None:
+def bands_plot(rows: Rows, words: str) -> Plot | None:
     """Hours per band, one stacked bar a row; None where there is nothing to draw."""
     if not any(sum(bands.values()) for _, bands in rows):
         return None

@@ -18,7 +18,7 @@ def route_page(
 ) -> str:
     """The page of a planned way as an HTML file that needs no network.
 
-    `basis` says in a sentence which test it stands on; positions within `privacy_m` of start and end are left out of the plan, all
+    `basis` says in a sentence which test it uses; positions within `privacy_m` of start and end are left out of the plan, all
     of them where it is None. `beside` says what the page may count on in its folder.
     """
     profile = profile_plot(plan)

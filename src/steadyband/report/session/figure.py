@@ -130,7 +130,7 @@ def _title(text: str) -> dict[str, Any]:
 
 
 def load_axis(loads: Loads, low: float, high: float) -> dict[str, Any]:
-    """An axis of loads [W, m/s or bpm] with round marks in the unit they are told in."""
+    """An axis of loads [W, m/s or bpm] with round marks in the unit they are shown in."""
     axis = {**_plain_axis(), "range": [low, high], "title": _title(loads.shown)}
     if loads.unit in ("W", "bpm"):
         return axis | {"nticks": 6}

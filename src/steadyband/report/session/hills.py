@@ -108,8 +108,8 @@ def climb_name(climb: Climb) -> str:
 
 
 def gear_text(climb: Climb, over_m: float) -> str:
-    """ "The climb at km 12.7 (1.3 km, 6.2 %, steepest 100 m 13.5 %) needs 39 teeth at the back with the smallest chainring."; `over_m`: length over which the
-    steepest part is told."""
+    """ "The climb at km 12.7 (1.3 km, 6.2 %, steepest 100 m 13.5 %) needs 39 teeth at the back with the smallest chainring."; `over_m`: the length of
+    the steepest part."""
     steep = f", steepest {length_text(over_m)} {100 * climb.steepest:.1f} %" if climb.steepest is not None else ""
     head = f"The climb at {place_text(climb.start_m)} ({climb_name(climb)}{steep})"
     if climb.too_steep:
@@ -303,7 +303,7 @@ def gear_cell(climb: Climb) -> str:
 
 
 def repeats_table(climb: RepeatClimb, loads: Loads) -> Table:
-    """The efforts on one climb over the weeks; `loads` is how the mean load is told."""
+    """The efforts on one climb over the weeks; `loads` writes the mean load."""
     rows = tuple(
         (
             f"{effort.start:%a %-d %b %Y}, {time_of_day(effort.start)}",

@@ -58,7 +58,7 @@ def audit_view(audit: Audit) -> RenderableType:
 
 
 def agreement_note(audits: Sequence[Audit]) -> list[RenderableType]:
-    """What agreement means, where one is told."""
+    """What agreement means, where an agreement is shown."""
     judged = next((audit for audit in audits if agreement_text(audit)), None)
     return [soft(agreement_key(judged.settings))] if judged else []
 

@@ -31,10 +31,10 @@ NO_SERIAL = 2
 
 Of one or two digits (`NO_SERIAL`) a number tells no device from another and is passed over."""
 DECIMALS = 3
-"""Coordinates are recognised from so many decimals on: 0.001 degrees are about 111 m (a minute of arc is 1,852 m)."""
+"""Numbers with at least this many decimals may be coordinates: 0.001 degrees are about 111 m (a minute of arc is 1,852 m)."""
 NEAR_DEG = 0.5 * 10**-DECIMALS
 RUN = 8
-"""So many numbers of a row that all fit a track's latitudes, and as many its longitudes, are a track (design choice)."""
+"""This many numbers in a row that all fit a track's latitudes, and as many its longitudes, are a track (design choice)."""
 PULSE_RUN = 30
 """So many whole numbers that come in a heart-rate trace one after the other are that trace (design choice)."""
 SCRIPT = re.compile(r"<script([^>]*)>(.*?)</script>", re.S)

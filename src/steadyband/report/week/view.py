@@ -8,8 +8,7 @@ from steadyband.audit.model import BAND_NAMES, Audit, BandTime
 from steadyband.ground.settings import Settings
 from steadyband.ground.units import duration_text
 from steadyband.report.common.evidence import slope_text
-from steadyband.report.common.hours import WEEK
-from steadyband.report.common.hours import hours_plot as common_hours
+from steadyband.report.common.hours import WEEK, bands_plot
 from steadyband.report.common.view import Plot, Table
 from steadyband.report.common.words import (
     DASH,
@@ -61,7 +60,7 @@ def hours_plot(review: Review) -> Plot | None:
         for title, audit in zip(titles(banded), banded, strict=True)
     ]
     rows += [(f"{WEEK}{_all_of(item)}", item.bands) for item in review.sports if sum(item.bands.values())]
-    return common_hours(rows, "Hours in each band, session by session and for the week.")
+    return bands_plot(rows, "Hours in each band, session by session and for the week.")
 
 
 def _all_of(item: SportHours) -> str:
