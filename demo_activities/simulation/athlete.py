@@ -68,15 +68,15 @@ BIKE_STEPS = (
 OLDER_CURVE = Curve(1.0, 0.2, 104.5, 32.0)
 OLDER_BASELINE = 1.0
 OLDER_STEPS = (
-    Step(80, 1.0, 0.9),
-    Step(95, 0.9, 1.0),
-    Step(110, 1.1, 1.0),
-    Step(125, 1.1, 1.2),
-    Step(140, 1.4, 1.4),
-    Step(155, 1.7, 1.8),
-    Step(170, 2.3, 2.4),
+    Step(78, 1.0, 0.9),
+    Step(93, 0.9, 1.0),
+    Step(108, 1.1, 1.0),
+    Step(123, 1.1, 1.2),
+    Step(138, 1.4, 1.4),
+    Step(153, 1.7, 1.7),
+    Step(168, 2.2, 2.3),
 )
-OLDER_HEARTS = (128, 136, 143, 151, 158, 166, 173)
+OLDER_HEARTS = (127, 135, 142, 150, 157, 165, 172)
 RUN_CURVE = Curve(1.1, 0.25, 7.47 / 3.6, 1.5 / 3.6)
 RUN_BASELINE = 1.1
 RUN_STEPS = (
@@ -94,12 +94,12 @@ SAMPLE_MINUTES = (4, 8)
 
 # By hand, METHOD 1.2. Bike: plateau = (0.9 + 0.9 + 0.85 + 0.95 + 1.05) / 5 = 0.93; the first step at or above 1.23 is 145 W (1.3);
 # 1.93 lies between 1.55 at 160 W and 2.15 at 175 W: 160 + 15 x (1.93 - 1.55) / 0.6 = 169.5 W; target top 160 W.
-# Older bike: plateau = (1.0 + 0.95 + 0.95 + 1.05 + 1.15) / 5 = 1.02; the first step at or above 1.32 is 140 W (1.4); 2.02 lies
-# between 1.75 at 155 W and 2.35 at 170 W: 155 + 15 x 0.27 / 0.6 = 161.75 W; target top 155 W.
+# Older bike: plateau = (1.0 + 0.95 + 0.95 + 1.05 + 1.15) / 5 = 1.02; the first step at or above 1.32 is 138 W (1.4); 2.02 lies
+# between 1.7 at 153 W and 2.25 at 168 W: 153 + 15 x 0.32 / 0.55 = 161.727 W; target top 153 W.
 # Run: plateau = (1.1 + 1.1 + 1.15 + 1.25 + 1.35) / 5 = 1.19; the first step at or above 1.49 is 6:40 min/km (1.55), 9.0 km/h; 2.19
 # lies between 1.8 at 6:20 (the belt ran 9.45 km/h) and 2.25 at 6:00 (10.0), 0.39 / 0.45 of the way; target top 9.45 km/h.
 BIKE_FLOOR, BIKE_TOP, BIKE_CEILING = 145.0, 160.0, 169.5
-OLDER_FLOOR, OLDER_TOP, OLDER_CEILING = 140.0, 155.0, 161.75
+OLDER_FLOOR, OLDER_TOP, OLDER_CEILING = 138.0, 153.0, 153.0 + 15.0 * 0.32 / 0.55
 RUN_FLOOR, RUN_TOP, RUN_CEILING = 9.0 / 3.6, 9.45 / 3.6, (9.45 + 0.55 * 0.39 / 0.45) / 3.6
 
 
