@@ -72,13 +72,11 @@ def test_the_roster_page_keeps_each_in_the_own_section(club: Path) -> None:
 
 
 def test_the_stores_are_apart(club: Path) -> None:
-    import polars as pl
+    import zlib
 
     for number in range(len(NAMES)):
-        rows = [
-            pl.read_parquet(path) for path in (club / marks(number)["folder"] / ".steadyband").glob("sessions*.parquet")
-        ]
-        text = str([frame.to_dicts() for frame in rows])
+        places = (club / marks(number)["folder"] / ".steadyband").glob("sessions*.rows")
+        text = b"".join(zlib.decompress(path.read_bytes()) for path in places).decode("utf-8", "replace")
         assert marks(number)["test"] in text
         assert not any(marks(other)["test"] in text for other in range(len(NAMES)) if other != number)
 
