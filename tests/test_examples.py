@@ -16,7 +16,8 @@ CORE = ("recording/registry.py", "ground/road.py", "ground/values.py", "review/m
 
 
 @pytest.mark.parametrize("path", WITH_EXAMPLES, ids=lambda path: path.relative_to(SOURCE / "steadyband").as_posix())
-def test_examples_run(path: object) -> None:
+def test_examples_run(path: object, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
     name = ".".join(path.relative_to(SOURCE).with_suffix("").parts)  # type: ignore[attr-defined]
     found = doctest.testmod(import_module(name), optionflags=doctest.ELLIPSIS | doctest.NORMALIZE_WHITESPACE)
     assert (found.failed, found.attempted > 0) == (0, True)

@@ -38,8 +38,12 @@ def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) 
     Args: test, as loaded; settings, the method's defaults where not given.
     Returns the zone set; `usable` is False where a check blocks and the athlete has not overridden it by name.
 
-    >>> from steadyband.steptest.file.reading import load_test  # doctest: +SKIP
-    >>> make_zones(load_test("tests/2026-03-02-bike.toml")).edges.ceiling  # doctest: +SKIP
+    In the folder of the project, with the test of the invented athlete:
+
+    >>> from steadyband.steptest.file.reading import load_test
+    >>> zones = make_zones(load_test("demo_activities/tests/2026-04-20-bike.toml"))
+    >>> zones.edges.floor < zones.edges.target_top < zones.edges.ceiling
+    True
     """
     loads, raw, read = load_values(test), lactate_values(test), readings_of(test)
     fitted = isotonic(raw[None, :], test.analyser_sd.at(raw[None, :]) ** -2.0)
