@@ -34,10 +34,12 @@ from steadyband.audit.measure.scatter import calm_scatter
 from steadyband.audit.measure.surging import surging
 from steadyband.audit.measure.terrain import grade, on_grid
 from steadyband.audit.model import Rider
-from steadyband.ground.settings import TerrainSettings
+from steadyband.ground.settings import StepTestSettings, TerrainSettings
 from steadyband.ground.slope import flat_equivalent_speed
 from steadyband.recording import to_rows
 from steadyband.recording.model import CHANNELS, Rows
+from steadyband.steptest.curve.posterior import Readings, draw_curves, edge_sets
+from steadyband.steptest.model import AnalyserSd
 
 Floats = NDArray[np.float64]
 Rng = np.random.Generator
@@ -418,11 +420,6 @@ def agreement(seed: int, tests: int) -> None:
 
 def _simulated_test(number: int, rng: Rng) -> tuple[Floats, Floats] | None:
     """N sets of edges of a simulated test, row 0 the nominal one, and the true edges; None where an edge stays open."""
-    from steadyband.steptest.curve.posterior import Readings, draw_curves, edge_sets
-
-    from steadyband.ground.settings import StepTestSettings
-    from steadyband.steptest.model import AnalyserSd
-
     settings = StepTestSettings()
     rise, back = CURVES[number % len(CURVES)]
     height, base, first = (15, 20, 25)[number % 3], rng.uniform(0.9, 1.3), 100 + rng.uniform(0, 20)
