@@ -160,7 +160,7 @@ def test_the_keys_are_those_of_the_contract(audit: Audit) -> None:
 @pytest.mark.parametrize(
     ("path", "value"),
     [
-        (("schema",), 2),
+        (("schema",), 1),
         (("seconds", "active"), -1),
         (("seconds", "active"), 1.5),
         (("bands", "easy", "share"), 1.2),

@@ -79,13 +79,13 @@ def test_a_finding_without_words_is_told_plainly_everywhere(odd: Audit) -> None:
 
 
 def test_one_audit_is_told_to_each_reader_in_their_own_units() -> None:
-    load = np.concatenate((np.full(2000, 185.0), np.full(1200, 205.0)))
+    load = np.concatenate((np.full(2000, 185.0), np.full(1200, 225.0)))
     found = audit_session(power_rows(load), make_info(), Chosen(make_zone_set()), SETTINGS)
     (drifted,) = [item for item in found.verdict.findings if item.code == "zone_3_drift"]
-    # By hand: 150 s at 185 W and 450 s at 205 W mean 200 W, so from second 2449 on: 06:31:04Z + 0:40:49 = 07:11:53Z, 09:11 in Berlin.
+    # By hand: 195 s at 185 W and 405 s at 225 W mean 212 W, a window from second 1805 on: 06:31:04Z + 0:30:05 = 07:01:09Z, 09:01 in Berlin.
     with written_for(Reader("miles", "12h")):
-        assert "9:11 am" in finding_text(found, drifted)
-    assert "09:11" in finding_text(found, drifted)
+        assert "9:01 am" in finding_text(found, drifted)
+    assert "09:01" in finding_text(found, drifted)
 
 
 def texts(value: Any) -> list[str]:

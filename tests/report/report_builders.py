@@ -247,7 +247,7 @@ def drifting_ride() -> Audit:
     drifted = Drift(3480, 3480, 8540, 8.4, (5.1, 11.6), 6.3, 1310)
     findings = (
         Finding("zone_3_drift", 0.91,
-                {"load_longest_s": 3480, "load_drifted_s": 3480, "target_top": 200.0, "load_slope_per_h": 8.4, "places": [{"time_of_day": "10:42", "start_s": 8540, "length_s": 3480}], "settings": {"drift.window_s": 600, "drift.flag_s": 300}}),
+                {"load_longest_s": 3480, "load_drifted_s": 3480, "target_top": 200.0, "load_slope_per_h": 8.4, "places": [{"time_of_day": "10:42", "start_s": 8540, "length_s": 3480}], "settings": {"drift.window_s": 600}}),
         Finding("heart_rate_drift", 0.88,
                 {"hr_drift_percent": 6.3, "hr_first_half_bpm": 121.0, "hr_second_half_bpm": 129.0, "load_first_half": 186.0, "load_second_half": 189.0, "settings": {"drift.hr_drift_percent": 5.0}}),
         Finding("too_high", 0.66, {"heavy_share": 0.12, "mean_band_load": 195.0}),

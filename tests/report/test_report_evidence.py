@@ -18,7 +18,7 @@ def test_numbers_get_words_and_units() -> None:
         "hr_ceiling": 128.0,
         "unheard_of": 3,
         "reasons": ["x"],
-        "settings": {"drift.flag_s": 300},
+        "settings": {"drift.bin_s": 300},
         "places": [],
     }
     assert evidence_rows(steady_ride(), evidence) == (
@@ -48,8 +48,8 @@ def test_places_begin_with_the_time_of_day() -> None:
 
 
 def test_settings_used_carry_their_units() -> None:
-    assert settings_text(steady_ride(), {"settings": {"drift.flag_s": 300, "verdict.heavy_share": 0.1}}) == (
-        "drift.flag_s 300 s, verdict.heavy_share 0.1"
+    assert settings_text(steady_ride(), {"settings": {"drift.bin_s": 300, "verdict.heavy_share": 0.1}}) == (
+        "drift.bin_s 300 s, verdict.heavy_share 0.1"
     )
     assert settings_text(steady_ride(), {}) == ""
 

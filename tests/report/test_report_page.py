@@ -223,7 +223,8 @@ def test_the_page_tells_the_limits_in_force_and_not_the_defaults() -> None:
     words = outline(week_page(replace(review, athlete=replace(review.athlete, settings=changed)))).words()
     assert "A surge holds 12 s or more at or above the ceiling; up to 45 s above it is a micro-surge" in words
     assert "A surge holds 5 s" not in words
-    assert "Above target top: 7 min mean load at or over it. Heart-rate drift over 7 % is flagged" in words
+    assert "Above the ceiling: the 7 min mean load was at or over it." in words
+    assert "Heart-rate drift over 7 % is flagged" in words
 
 
 def test_a_week_of_runs_alone() -> None:

@@ -183,6 +183,7 @@ class Drift:
     load_slope_range: tuple[float, float] | None
     hr_drift_percent: float | None
     hr_above_test_s: int | None
+    top_of_band_s: int = 0  # 10-min mean from the target top up to below the ceiling: a remark, no fault
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,24 +110,23 @@ def _drifted(audit: Audit, found: Finding) -> str:
     moment = (audit.info.start + timedelta(seconds=start)).astimezone(audit.info.local_start.tzinfo)
     return (
         f"Drifted into zone 3 (lower heavy): from {time_of_day(moment)} ({clock_text(start)} into the session) the "
-        f"{duration_text(window)} mean of {said.noun} stayed at or {said.above} the target top of {said.top} for "
+        f"{duration_text(window)} mean of {said.noun} stayed at or {said.above} {said.ceiling} for "
         f"{duration_text(length)}. Cap the load there and let the pace fall, or end the session earlier."
     )
 
 
 def _drift_short(audit: Audit) -> str:
     seconds = duration_text(audit.drift.load_longest_s) if audit.drift else "–"
-    top = loads_of(audit).text(edges_of(audit)["target top"])
-    return f"{seconds} with the {duration_text(audit.settings.drift.window_s)} mean at or above {top}"
+    ceiling = loads_of(audit).text(edges_of(audit)["ceiling"])
+    return f"{seconds} with the {duration_text(audit.settings.drift.window_s)} mean at or above {ceiling}"
 
 
 def _too_high(audit: Audit, found: Finding) -> str:
     said, numbers, limit = phrases_of(audit), found.evidence, audit.settings.verdict.heavy_share
     parts = []
-    if numbers["mean_band_load"] > said.edges.target_top:
+    if numbers["mean_band_load"] >= said.edges.ceiling:
         mean = said.loads.text(numbers["mean_band_load"])
-        above = f"just {said.above}" if mean == said.top else said.above
-        parts.append(f"mean {said.noun} was {mean}, {above} the target top of {said.top}")
+        parts.append(f"mean {said.noun} was {mean}, at or {said.above} {said.ceiling}")
     if numbers["heavy_share"] >= limit:
         share = percent(numbers["heavy_share"])
         parts.append(f"{share} of the measured time was heavy, {said.above} {said.ceiling} (limit {percent(limit)})")

@@ -63,6 +63,7 @@ _BLOCKS: dict[str, tuple[str, ...]] = {
         "load_slope_per_h",
         "hr_drift_percent",
         "hr_above_test_s",
+        "top_of_band_s",
     ),
     "ground": ("steepest_in_band", "run_up_to", "walk_up_to"),
     "price": ("seconds_lost", "seconds_error", "share_lost", "surges_saved", "model_error"),

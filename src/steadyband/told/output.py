@@ -16,7 +16,7 @@ from steadyband.ground.convert import LoadUnit, is_speed, load_from_si
 from steadyband.told.findings import finding_text
 from steadyband.told.notes import ground_note, price_note, quality_notes
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 def contract_schema() -> dict[str, Any]:

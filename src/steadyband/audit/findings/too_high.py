@@ -15,10 +15,10 @@ from steadyband.ground.settings import Settings
 
 
 def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
-    """Mean band load above the target top, or the heavy share at its limit."""
+    """Mean band load at or above the ceiling, or the heavy share at its limit."""
     counts = counts_over_sets(facts.arrays, sets)
     heavy = counts[HEAVY:].sum(axis=0) / counts.sum(axis=0)
-    high: BoolArray = (mean_band_load(facts) > sets.target_top) | (heavy >= settings.verdict.heavy_share)
+    high: BoolArray = (mean_band_load(facts) >= sets.ceiling) | (heavy >= settings.verdict.heavy_share)
     return high
 
 
@@ -28,10 +28,10 @@ def mean_band_load(facts: Facts) -> float:
 
 
 def evidence(facts: Facts) -> dict[str, Any]:
-    """Mean, target top, heavy share, and the longest heavy runs."""
+    """Mean, ceiling, heavy share, and the longest heavy runs."""
     return {
         "mean_band_load": mean_band_load(facts),
-        "target_top": facts.edges.target_top,
+        "ceiling": facts.edges.ceiling,
         "heavy_share": facts.share_of("heavy", "severe"),
         "places": facts.longest_runs(facts.in_bands(HEAVY, SEVERE)),
     }

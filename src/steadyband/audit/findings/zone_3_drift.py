@@ -7,15 +7,15 @@ from typing import Any
 from steadyband.audit.edges import EdgeSets
 from steadyband.audit.findings.facts import BoolArray, Facts
 from steadyband.audit.findings.rule import Rule
-from steadyband.audit.measure.drift import highest_held_mean
+from steadyband.audit.measure.drift import load_held, ride_scatter
+from steadyband.audit.measure.held import drifted
 from steadyband.ground.settings import Settings
 
 
 def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
-    """The trailing mean at or above the target top for the flagged time."""
-    held = highest_held_mean(facts.arrays.load[facts.arrays.measured], settings.drift)
-    drifted: BoolArray = held >= sets.target_top
-    return drifted
+    """A 10-min mean at or above the ceiling, by more than the ride's own scatter leaves in such a mean."""
+    arrays = facts.arrays
+    return drifted(load_held(arrays, settings.drift), ride_scatter(arrays), sets.ceiling, settings.drift.window_s)
 
 
 def evidence(facts: Facts) -> dict[str, Any]:
@@ -25,9 +25,9 @@ def evidence(facts: Facts) -> dict[str, Any]:
         "load_longest_s": drift.load_longest_s,
         "load_drifted_s": drift.load_drifted_s,
         "load_slope_per_h": drift.load_slope_per_h,
-        "target_top": facts.edges.target_top,
+        "ceiling": facts.edges.ceiling,
         "places": [facts.place(drift.load_longest_start_s or 0, drift.load_longest_s)],
     }
 
 
-RULE = Rule("zone_3_drift", 30, ("endurance", "easy"), ("drift.window_s", "drift.flag_s"), raised, evidence)
+RULE = Rule("zone_3_drift", 30, ("endurance", "easy"), ("drift.window_s",), raised, evidence)

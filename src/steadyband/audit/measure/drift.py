@@ -8,8 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import EdgeSets, LoadEdges
+from steadyband.audit.measure.dose import surge_mean
+from steadyband.audit.measure.held import drift_level, judged_by_heart_rate
 from steadyband.audit.measure.loads import SessionArrays
-from steadyband.audit.measure.means import rolling_minimum, runs, trailing_mean
+from steadyband.audit.measure.means import runs, trailing_mean
+from steadyband.audit.measure.scatter import calm_scatter
 from steadyband.audit.model import Drift
 from steadyband.ground.robust import theil_sen as theil_sen
 from steadyband.ground.settings import DriftSettings
@@ -32,7 +35,8 @@ class HrDrift:
 
 def drift_of(arrays: SessionArrays, edges: LoadEdges, hr_ceiling: float | None, settings: DriftSettings) -> Drift:
     """All drift of one session; `hr_ceiling` [bpm] is the test's limit at the ceiling, if measured."""
-    drifted_s, longest_s, start = load_drift(arrays, edges.target_top, settings)
+    level = float(drift_level(np.array(edges.ceiling), ride_scatter(arrays)))
+    drifted_s, longest_s, start = load_drift(arrays, level, np.inf, settings)
     trend = load_trend(arrays.load[arrays.measured], settings)
     by_hr = heart_rate_drift(arrays, settings)
     return Drift(
@@ -43,29 +47,43 @@ def drift_of(arrays: SessionArrays, edges: LoadEdges, hr_ceiling: float | None, 
         load_slope_range=(trend[1], trend[2]) if trend else None,
         hr_drift_percent=by_hr.percent if by_hr else None,
         hr_above_test_s=heart_rate_above_s(arrays, edges.ceiling, hr_ceiling),
+        top_of_band_s=load_drift(arrays, edges.target_top, level, settings)[0],
     )
 
 
-def load_drift(arrays: SessionArrays, target_top: float, settings: DriftSettings) -> tuple[int, int, int | None]:
-    """Drifted seconds, the longest run of them [s], and the row at which that run begins (METHOD 6).
+def load_held(arrays: SessionArrays, settings: DriftSettings) -> FloatArray:
+    """The load that drift is looked for in [k]: active measured seconds laid end to end; heart rate for its first 40 minutes.
 
-    Active measured seconds are laid end to end; a second is drifted where the trailing mean reaches the target top.
+    After that heart rate alone cannot tell drift from load (METHOD 6).
     """
-    means = trailing_mean(arrays.load[arrays.measured], settings.window_s)
-    starts, ends = runs(means >= target_top)
-    if not len(starts):
+    load = arrays.load[arrays.measured]
+    return judged_by_heart_rate(load) if arrays.channel == "heart_rate" else load
+
+
+def ride_scatter(arrays: SessionArrays) -> float:
+    """Scatter of the 10-s mean in the calm minutes, as a share; 0 by heart rate, which is smooth by itself (METHOD 6)."""
+    if arrays.channel == "heart_rate":
+        return 0.0
+    return calm_scatter(np.where(arrays.measured, surge_mean(arrays.load, arrays.stretch), np.nan))
+
+
+def load_drift(arrays: SessionArrays, low: float, high: float, settings: DriftSettings) -> tuple[int, int, int | None]:
+    """Seconds covered by trailing means from `low` up to below `high`, the longest run of them [s], and the row it begins at.
+
+    With the level of drift and inf: drift into zone 3. With target top and that level: time at the top of the band
+    (METHOD 6).
+    """
+    means = trailing_mean(load_held(arrays, settings), settings.window_s)
+    covered = np.zeros(len(means) + settings.window_s - 1 if len(means) else 0, np.int64)
+    starts, ends = runs((means >= low) & (means < high))
+    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
+        covered[start : end + settings.window_s - 1] = 1
+    first, last = runs(covered == 1)
+    if not len(first):
         return 0, 0, None
-    lengths = ends - starts
-    longest = int(np.argmax(lengths))
-    row = np.flatnonzero(arrays.measured)[starts[longest] + settings.window_s - 1]
-    return int(lengths.sum()), int(lengths[longest]), int(row)
-
-
-def highest_held_mean(load: FloatArray, settings: DriftSettings) -> float:
-    """Highest level that the trailing mean holds for the flagged time [load]: a drift is flagged for every target top
-    up to it; -inf where the session is too short. `load` [n] over active measured seconds."""
-    held = rolling_minimum(trailing_mean(load, settings.window_s), settings.flag_s)
-    return float(np.max(held, initial=-np.inf))
+    longest = int(np.argmax(last - first))
+    row = int(np.flatnonzero(arrays.measured)[first[longest]])
+    return int(covered.sum()), int(last[longest] - first[longest]), row
 
 
 def load_trend(load: FloatArray, settings: DriftSettings) -> tuple[float, float, float] | None:

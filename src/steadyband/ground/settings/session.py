@@ -250,7 +250,6 @@ class DriftSettings:
     """Drift within a session (METHOD 6)."""
 
     window_s: int = setting(600, "trailing mean of the load drift", "design choice", "s", 60)
-    flag_s: int = setting(300, "longest drifted run that is flagged", "design choice", "s", 1)
     skip_s: int = setting(600, "warm-up left out of trend and heart-rate drift", "S7", "s")
     bin_s: int = setting(300, "length of the means behind the trend", "design choice", "s", 10)
     bins_min: int = setting(

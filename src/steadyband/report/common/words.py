@@ -219,10 +219,10 @@ def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
     window = duration_text(settings.drift.window_s)
     return {
         "surge_key": f"{settings.surges.min_above_s:g} s or more above the ceiling",
-        "drift_key": f"zone-3 drift: the {window} mean at or above the target top" if drifted else "",
+        "drift_key": f"zone-3 drift: the {window} mean at or above the ceiling" if drifted else "",
         "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy."
         + (
-            f" The bracket judges means over {window} by the target top, the colours judge by the ceiling."
+            f" The bracket judges means over {window}, the colours these short ones; both by the ceiling."
             if drifted
             else ""
         ),

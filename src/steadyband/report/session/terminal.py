@@ -109,7 +109,9 @@ def _drift_line(audit: Audit) -> str:
     if drift is None:
         return ""
     longest = duration_text(drift.load_longest_s) if drift.load_longest_s else "never"
-    parts = [f"{window_word(audit.settings.drift.window_s)} mean at or above the target top: {longest}"]
+    parts = [f"{window_word(audit.settings.drift.window_s)} mean at or above the ceiling: {longest}"]
+    if drift.top_of_band_s:
+        parts.append(f"{duration_text(drift.top_of_band_s)} at the top of the band")
     if drift.load_slope_per_h is not None:
         parts.append(f"trend {slope_text(audit, drift.load_slope_per_h)} an hour")
     if drift.hr_drift_percent is not None:

@@ -139,7 +139,7 @@ def _plot_note(audit: Audit) -> str:
     if audit.zones is None:
         parts.append("no test to compare with")
     if any(item.code == "zone_3_drift" for item in audit.verdict.findings):
-        parts.append("orange shade: the longest run above the target top")
+        parts.append("orange shade: the longest run above the ceiling")
     if is_cut(audit):
         text = loads_of(audit).text(load_span(audit)[1])
         parts.append(f"single sprints above {text} are cut off in the figure, not in the numbers")

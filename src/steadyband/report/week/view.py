@@ -186,8 +186,9 @@ def drift_table(review: Review) -> Table | None:
         return None
     head = (
         "session",
-        "longest above target top",
+        "longest above the ceiling",
         "all above",
+        "top of the band",
         "trend an hour",
         "range of it",
         "heart-rate drift",
@@ -195,8 +196,8 @@ def drift_table(review: Review) -> Table | None:
     )
     limits = review.athlete.settings.drift
     note = (
-        f"Above target top: {window_word(limits.window_s)} mean load at or over it. Heart-rate drift over "
-        f"{limits.hr_drift_percent:g} % is flagged by common practice; "
+        f"Above the ceiling: the {window_word(limits.window_s)} mean load was at or over it. Top of the band: that mean lay between "
+        f"target top and ceiling, which is no fault. Heart-rate drift over {limits.hr_drift_percent:g} % is flagged by common practice; "
         "no published cut-off exists, and heat, still air, lack of fluid, fatigue and duration all raise it."
     )
     return Table("Drift", head, rows, note=note)
@@ -212,6 +213,7 @@ def _drift_row(title: str, audit: Audit) -> tuple[str, ...]:
         title,
         zero_or_time(drift.load_longest_s),
         zero_or_time(drift.load_drifted_s),
+        zero_or_time(drift.top_of_band_s),
         slope_text(audit, drift.load_slope_per_h),
         DASH if low is None else f"{slope_text(audit, low)} to {slope_text(audit, high)}",
         signed_text(drift.hr_drift_percent, "%", 1),
