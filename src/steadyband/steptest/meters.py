@@ -1,4 +1,4 @@
-"""Two power meters on the same session: how far apart they read (METHOD 1.6)."""
+"""Two power meters on the same session: how far apart they read (METHOD 1.7)."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from steadyband.ground.robust import median_interval, theil_sen
 from steadyband.steptest.model import FloatArray
 
 LAG_MAX_S = 60
-"""Longest difference of the two clocks that is searched (METHOD 1.6)."""
+"""Longest difference of the two clocks that is searched (METHOD 1.7)."""
 MEAN_S = 30
-"""Length of the means that are compared (METHOD 1.6)."""
+"""Length of the means that are compared (METHOD 1.7)."""
 POWER_MIN_W = 50.0
-"""Means up to this power on either meter are left out (METHOD 1.6)."""
+"""Means up to this power on either meter are left out (METHOD 1.7)."""
 MEANS_MIN = 20
 """Fewest means behind an interval: ten minutes above 50 W (design choice)."""
 CORRELATION_MIN = 0.5
@@ -65,7 +65,7 @@ class MeterComparison:
 
 
 def compare_meters(a: MeterSeries, b: MeterSeries) -> MeterComparison:
-    """B against A over the seconds that both measured (METHOD 1.6).
+    """B against A over the seconds that both measured (METHOD 1.7).
 
     Both are laid on one clock, B moved by the lag within 60 s at which 1-s power correlates best; 30-s means in which
     both stand above 50 W are compared. The interval of the intercept is that of the slope carried through the median.
@@ -108,7 +108,7 @@ def apply_offset(power_w: FloatArray, offset: MeterOffset) -> FloatArray:
 
 
 def best_lag(a: MeterSeries, b: MeterSeries) -> tuple[int, float]:
-    """(lag [s] added to B's clock, Pearson correlation there) of 1-s power, best within +-60 s (METHOD 1.6).
+    """(lag [s] added to B's clock, Pearson correlation there) of 1-s power, best within +-60 s (METHOD 1.7).
 
     Raises UsageError where the two never overlap by ten minutes or never correlate by 0.5.
     """

@@ -104,7 +104,10 @@ class Curves:
 
 
 def draw_curves(readings: Readings, analyser: AnalyserSd, settings: StepTestSettings, draws: int) -> Curves:
-    """`draws` curves from the posterior given the readings; seeded by `settings.seed`, so equal readings give equal curves."""
+    """`draws` curves from the posterior given the readings (METHOD 1.2, SOURCES S12).
+
+    Seeded by `settings.seed`, so equal readings give equal curves. Loads in W or m/s, lactate in mmol/L.
+    """
     rng = np.random.default_rng(settings.seed)
     problem = _Problem.of(readings, analyser, settings)
     points, weights = _weighted(problem, rng)
@@ -116,6 +119,7 @@ def draw_curves(readings: Readings, analyser: AnalyserSd, settings: StepTestSett
 def edge_sets(curves: Curves, last_load: float, settings: StepTestSettings) -> FloatArray:
     """Floor, target top and ceiling of the test and of every curve, [1 + N, 3], W or m/s; never falling along a row.
 
+    Where a curve stands 0.3, 0.65 and 1.0 mmol/L above its flat part by default (METHOD 1.2, SOURCES S2 for the last).
     Row 0 is the nominal set, the medians over the curves; every verdict is told by it and judged by all rows. An edge whose
     median lies beyond `last_load` is open: it is inf in row 0, and in every row where it lies beyond the last load. In any
     other edge single rows may reach past the last load, as far as the curves do.

@@ -25,7 +25,7 @@ class Suspect:
 def suspects(
     readings: Readings, curves: Curves, analyser: AnalyserSd, settings: StepTestSettings, *, asking: bool = False
 ) -> tuple[Suspect, ...]:
-    """The sample that would matter most, where one may well be a bad drop; none in a clean test.
+    """The sample that would matter most, where one may well be a bad drop; none in a clean test (METHOD 1.1).
 
     Raised where a sample is a bad drop with `suspect_share`, or with the lower `suspect_share_moving` if taking it for one moves
     an edge by `suspect_moves` of the last load. `asking`: while the test lasts another sample is cheap, and one is asked for

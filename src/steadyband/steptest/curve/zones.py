@@ -33,7 +33,7 @@ RIBBON_POINTS = 60
 
 
 def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) -> ZoneSet:
-    """The zone set of one test (METHOD 1.2-1.4).
+    """The zone set of one test (METHOD 1.2, 1.3, 1.4).
 
     Args: test, as loaded; settings, the method's defaults where not given.
     Returns the zone set; `usable` is False where a check blocks and the athlete has not overridden it by name.

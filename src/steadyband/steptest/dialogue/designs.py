@@ -85,7 +85,7 @@ def _lattice(floor: float, floor_sd: float, width: float, width_log_sd: float) -
 def expected_widths(
     design: Design, likely: Likely, analyser: AnalyserSd, settings: StepTestSettings
 ) -> tuple[float, float]:
-    """Widths of the ranges of floor and ceiling to be expected, W or m/s, in the mean over the likely curves.
+    """Widths of the ranges of floor and ceiling to be expected, W or m/s, in the mean over the likely curves (METHOD 1.6).
 
     Each imagined test stops one step past its ceiling, or after `most` steps.
     """

@@ -21,7 +21,7 @@ IMAGINED = 64
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A draft so far: the steps that have a sample (`numbers`, from 1), the curves drawn and their edge sets [1 + N, 3]."""
+    """A draft so far (METHOD 1.6): steps that have a sample (`numbers`, from 1), the curves drawn, their edge sets [1 + N, 3]."""
 
     numbers: tuple[int, ...]
     read: Readings
