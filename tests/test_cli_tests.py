@@ -125,7 +125,7 @@ def test_enter_test_takes_the_plan_of_the_last_test(tmp_path: Path) -> None:
     test = load_test(path)
     assert (test.analyser, test.mass_kg, test.date.isoformat()) == ("unit A", 74, "2026-06-20")
     planned = plan_test(PlanRequest("cycling", "W", last=make_zones(load_test(old)))).steps
-    assert [step.load for step in test.steps][: len(planned)] == [step.load for step in planned]
+    assert [step.load for step in test.steps] == [step.load for step in planned][: len(test.steps)]
 
 
 def test_the_end_of_input_leaves_a_draft_that_goes_on(tmp_path: Path) -> None:
