@@ -38,8 +38,8 @@ BAD, BAD_OFF, BAD_SD = 0.05, 0.5, 0.5
 """Share of bad drops, how much higher they read and with what scatter [mmol/L] (design choice: sweat reads high)."""
 FOREIGN, FOREIGN_OFF, FOREIGN_SD = 0.3, 0.2, 0.5
 """The same for a baseline that is not part of the flat part: still clearing, or taken at rest (design choice)."""
-CLEARING, CLEARING_LOG_SD, CLEARING_HALF_MIN = 0.08, 1.2, 10.0
-"""Prior of lactate left over at the baseline [mmol/L] (lognormal: over 0.37 in one test of ten), and the minutes of easy work that
+CLEARING, CLEARING_LOG_SD, CLEARING_HALF_MIN = 0.05, 1.8, 10.0
+"""Prior of lactate left over at the baseline [mmol/L] (lognormal: over 0.5 in one test of ten), and the minutes of easy work that
 halve it (10 to 20 min from memory; the shortest, since the first steps are work and not rest)."""
 TOLD = 2.5
 """From this height over the lower samples [mmol/L] on, a reading says only that the curve is up there: one exponential does not go
