@@ -45,6 +45,14 @@ def test_plotly_takes_every_figure(pages: dict[str, str]) -> None:
             ]
 
 
+def test_every_trace_is_of_a_kind_the_carried_bundle_has(pages: dict[str, str]) -> None:
+    """Published: plotly's basic bundle has scatter, bar and pie (plotly.js, dist/README.md); a trace without a type is a scatter."""
+    kinds = {
+        trace.get("type", "scatter") for page in pages.values() for spec in figures(page) for trace in spec["data"]
+    }
+    assert kinds == {"scatter", "bar"}
+
+
 def test_plotly_would_refuse_a_wrong_one(pages: dict[str, str]) -> None:
     spec = figures(pages["session"])[0]
     with pytest.raises(ValueError, match="no_such_key"):

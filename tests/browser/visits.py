@@ -10,13 +10,6 @@ from conftest import ROOT
 ARTEFACTS = ROOT / "artefacts" / "browser"
 """Screenshots and PDFs of the last run; git ignores the folder."""
 DRAWN = "html[data-drawn=all]"
-HURRY = """() => new Promise((done) => {
-  const plot = document.querySelector('.plot');
-  if (!plot) { done(); return; }
-  plot.scrollIntoView({ behavior: 'instant' });
-  requestAnimationFrame(() => setTimeout(() => { window.scrollTo({ top: 0, behavior: 'instant' }); done(); }, 60));
-})"""
-"""Shows the page a figure near by, so that it draws without waiting for a quiet second."""
 
 
 class Visit:
@@ -46,7 +39,6 @@ class Visit:
     def settle(self) -> None:
         """Wait until every figure is drawn (sheets have none)."""
         if self.page.locator("script#config").count():
-            self.page.evaluate(HURRY)
             self.page.wait_for_selector(DRAWN, state="attached")
 
     def set(self, width: int | None = None, scheme: str | None = None) -> None:

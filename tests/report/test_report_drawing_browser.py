@@ -3,7 +3,9 @@ all of them before printing; with the shared copy, without it, and with one that
 
 from __future__ import annotations
 
+import base64
 import functools
+import gzip
 import http.server
 import json
 import threading
@@ -39,7 +41,8 @@ def beside(tmp_path: Path) -> Path:
 class Opened:
     """A page with everything it said and asked for."""
 
-    def __init__(self, browser: Any, address: str, **context: Any) -> None:
+    def __init__(self, browser: Any, address: str, before: str = "", **context: Any) -> None:
+        """`before`: a script that runs before the page's own."""
         self.context = browser.new_context(viewport={"width": 1200, "height": 900}, **context)
         self.page = self.context.new_page()
         self.said: list[str] = []
@@ -47,6 +50,7 @@ class Opened:
         self.page.on("console", lambda message: self.said.append(f"{message.type}: {message.text}"))
         self.page.on("pageerror", lambda fault: self.said.append(f"error: {fault}"))
         self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.add_init_script(before)
         self.page.goto(address)
 
     def __enter__(self) -> Opened:
@@ -71,11 +75,44 @@ def test_ribbons_stand_without_scripts(browser: Any, alone: Path) -> None:
         assert "The figures need scripts" in opened.page.inner_text("main")
 
 
+WHEN_RUN = """let plotly;
+Object.defineProperty(window, "Plotly", { get: () => plotly, set: (value) => { plotly = value; window.ran = performance.now(); } });"""
+NEVER = """window.DecompressionStream = class {
+  constructor() { return new TransformStream({ transform: () => new Promise(() => {}) }); }
+};"""
+"""A browser that has begun to unpack and never ends."""
+
+
 def test_plotly_is_not_run_before_the_page_is_there(browser: Any, alone: Path) -> None:
-    with Opened(browser, alone.as_uri()) as opened:
-        assert opened.page.evaluate("() => [document.readyState, typeof window.Plotly]") == ["complete", "undefined"]
+    with Opened(browser, alone.as_uri(), before=WHEN_RUN) as opened:
         opened.drawn()
-        assert opened.page.evaluate("() => typeof window.Plotly") == "object"
+        painted = "performance.getEntriesByName('first-contentful-paint')[0].startTime"
+        assert opened.page.evaluate(f"() => window.ran > {painted}")
+
+
+@pytest.mark.parametrize("before", ["delete window.DecompressionStream;", "window.DecompressionStream = class {};"])
+def test_where_the_browser_cannot_unpack_the_page_does(browser: Any, alone: Path, before: str) -> None:
+    with Opened(browser, alone.as_uri(), before=before).drawn() as opened:
+        assert opened.figures() >= opened.page.locator(".plot").count()
+        assert not opened.page.locator(MISSING).is_visible()
+        assert opened.said == []
+
+
+@pytest.mark.parametrize("damage", ["cut", "changed"])
+def test_a_damaged_script_is_said_and_the_tables_stand(browser: Any, alone: Path, tmp_path: Path, damage: str) -> None:
+    """Cut: it cannot be unpacked. Changed: it can, and the policy refuses it, because its hash is another."""
+    page = alone.read_text(encoding="utf-8")
+    packed = page.split('id="plotly">')[1].split("</script>")[0]
+    other = base64.b64encode(gzip.compress(b"window.Plotly = {};")).decode()
+    place = tmp_path / "week.html"
+    place.write_text(page.replace(packed, packed[:4000] if damage == "cut" else other), encoding="utf-8")
+    with Opened(browser, place.as_uri()) as opened:
+        opened.page.wait_for_selector("html[data-drawn=none]", state="attached")
+        assert "could not unpack or run" in opened.page.locator(MISSING).inner_text()
+        assert opened.page.locator("#hours-table").is_visible()
+        assert not opened.page.locator(".plot").first.is_visible()
+        assert opened.page.evaluate("() => typeof window.Plotly") == "undefined"
+        assert any("Content Security Policy" in text for text in opened.said) == (damage == "changed")
 
 
 def test_a_figure_that_comes_near_is_drawn_at_once(browser: Any, alone: Path) -> None:
@@ -85,7 +122,8 @@ def test_a_figure_that_comes_near_is_drawn_at_once(browser: Any, alone: Path) ->
 
 
 def test_printing_at_once_draws_every_figure(browser: Any, alone: Path, tmp_path: Path) -> None:
-    with Opened(browser, alone.as_uri()) as opened:
+    """However early: also where the browser has not yet unpacked what draws them."""
+    with Opened(browser, alone.as_uri(), before=NEVER) as opened:
         assert opened.figures() == 0
         opened.page.pdf(path=str(tmp_path / "week.pdf"), format="A4")
         assert opened.figures() >= opened.page.locator(".plot").count()

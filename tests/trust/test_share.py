@@ -14,7 +14,6 @@ from typing import Any
 
 import pytest
 from planted import FIRST, PULSES, SECOND, WORDS, planted_folder
-from plotly.offline import get_plotlyjs
 from typer.testing import CliRunner
 
 from steadyband.cli.main import app
@@ -72,7 +71,7 @@ class Texts(HTMLParser):
         self.texts: list[str] = []
         self.numbers: list[list[float]] = []
         self._json = False
-        self.feed(page.replace(get_plotlyjs(), ""))
+        self.feed(page)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.texts += [value for _, value in attrs if value]
@@ -126,7 +125,7 @@ def test_the_own_pages_hold_what_is_looked_for(homes: tuple[Path, Path]) -> None
 def test_no_mark_is_left_in_any_copy(homes: tuple[Path, Path], shared: list[str]) -> None:
     assert len(shared) == 7
     for page in shared:
-        raw, text = page.replace(get_plotlyjs(), "").casefold(), "\n".join(Texts(page).texts).casefold()
+        raw, text = page.casefold(), "\n".join(Texts(page).texts).casefold()
         assert [mark for mark in FIRST.texts if mark.casefold() in text or mark.casefold() in raw] == []
         assert [word for word in WORDS if word in text or word in raw] == []
         assert str(homes[0]) not in text
@@ -135,9 +134,8 @@ def test_no_mark_is_left_in_any_copy(homes: tuple[Path, Path], shared: list[str]
 def test_no_position_no_map_and_no_ground_is_left(shared: list[str]) -> None:
     """Latitude 61.23 to 61.35, longitude 17.30 to 17.32 are planted: no number with three decimals lies there."""
     for page in shared:
-        rest = page.replace(get_plotlyjs(), "")
-        assert re.findall(r"(?<!\d)61\.(?:2[3-9]|3[0-5])\d", rest) == []
-        assert re.findall(r"(?<!\d)17\.(?:30|31)\d", rest) == []
+        assert re.findall(r"(?<!\d)61\.(?:2[3-9]|3[0-5])\d", page) == []
+        assert re.findall(r"(?<!\d)17\.(?:30|31)\d", page) == []
         for name in ("plan", "profile", "climb-1"):
             assert f'data-plot="{name}"' not in page
         assert not re.search(r"\bkm \d|\bat \d+\.\d km|Climb at", "\n".join(Texts(page).texts))

@@ -4,28 +4,30 @@ from __future__ import annotations
 
 import base64
 import functools
+import gzip
 import hashlib
 import os
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from urllib.parse import quote
 
-from steadyband.ground.errors import SteadybandError
 from steadyband.ground.writing import write_bytes_atomically
 
 FOLDER = "assets"
 """Where in the reports folder the shared copy lies."""
+PLOTLY = "plotly-basic.min.js.gz"
 STRICT = "default-src 'none'; {scripts}; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
 
 @dataclass(frozen=True, slots=True)
 class Drawer:
-    """How a page comes by plotly: `inside` holds it, or `href` leads from the page to the shared copy."""
+    """How a page comes by plotly: `packed` holds it, for `unpacker` or the browser itself to unpack, or `href` leads from the
+    page to the shared copy. The policy knows the unpacked script by its hash."""
 
-    inside: str = ""
+    packed: str = ""
+    unpacker: str = ""
     href: str = ""
     integrity: str = ""
 
@@ -33,7 +35,7 @@ class Drawer:
 def drawer(href: str = "") -> Drawer:
     """Plotly inside the page, or, with `href`, the shared copy there."""
     integrity = f"sha256-{digest(plotly_script())}"
-    return Drawer(href=href, integrity=integrity) if href else Drawer(inside=plotly_script(), integrity=integrity)
+    return Drawer("", "", href, integrity) if href else Drawer(plotly_packed(), unpacker_script(), "", integrity)
 
 
 def share_plotly(reports: Path, page: Path) -> str:
@@ -42,9 +44,10 @@ def share_plotly(reports: Path, page: Path) -> str:
     It is written whole or not at all; a copy whose bytes are not plotly's own is replaced. Raises SteadybandError where the
     folder cannot be written to.
     """
-    place = reports / FOLDER / f"plotly-{plotly_version()}.min.js"
-    if not _holds(place, _plotly_bytes()):
-        write_bytes_atomically(place, _plotly_bytes())
+    place = reports / FOLDER / f"plotly-basic-{plotly_version()}.min.js"
+    script = plotly_script().encode()
+    if not _holds(place, script):
+        write_bytes_atomically(place, script)
     return quote(Path(os.path.relpath(place, page.parent)).as_posix())
 
 
@@ -56,15 +59,18 @@ def _holds(place: Path, wanted: bytes) -> bool:
 
 
 def policies(scripts: Sequence[str], drawn_by: Drawer | None = None) -> tuple[str, ...]:
-    """The content security policies of a page that carries `scripts`: nothing may be loaded, only these scripts run.
+    """The content security policies of a page that carries `scripts`: nothing may be loaded, only these scripts run, and
+    plotly where the page holds it. That one is put in as text once it is unpacked, and its hash is that of the text.
 
     With a shared copy there are two policies, and a script must pass both. By the first, a script from outside may only be
     one that a carried script asked for ('strict-dynamic'), never a tag in the page; by the second it must lie where the page
     lies ('self'). A hash alone would be narrower, but browsers refuse to check one for a file opened from a disk: such
     files have no origin. Where the pages are served, the page asks for the hash as well.
     """
-    carried = [*scripts, *([drawn_by.inside] if drawn_by and drawn_by.inside else [])]
-    allowed = " ".join(f"'sha256-{digest(script)}'" for script in carried) or "'none'"
+    hashes = [f"sha256-{digest(script)}" for script in scripts]
+    if drawn_by and drawn_by.packed:
+        hashes += [f"sha256-{digest(drawn_by.unpacker)}", drawn_by.integrity]
+    allowed = " ".join(f"'{one}'" for one in hashes) or "'none'"
     if not drawn_by or not drawn_by.href:
         return (STRICT.format(scripts=f"script-src {allowed}"),)
     ends = ("'strict-dynamic'", "'self'")
@@ -77,21 +83,28 @@ def digest(script: str) -> str:
     return base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
 
 
-@functools.lru_cache(maxsize=1)
-def _plotly_bytes() -> bytes:
-    """plotly.js as the plotly package ships it; read without plotly's Python side, which is slow to import."""
-    return files("plotly").joinpath("package_data", "plotly.min.js").read_bytes()
+def plotly_packed() -> str:
+    """Plotly's basic bundle as a page holds it: gzip in base64."""
+    return base64.b64encode(_kept(PLOTLY)).decode("ascii")
 
 
 @functools.lru_cache(maxsize=1)
 def plotly_script() -> str:
-    """plotly.js as text."""
-    return _plotly_bytes().decode("utf-8")
+    """Plotly's basic bundle as text, with its licence."""
+    return gzip.decompress(_kept(PLOTLY)).decode("utf-8")
+
+
+@functools.lru_cache(maxsize=1)
+def unpacker_script() -> str:
+    """fflate as text, with its licence: unpacks plotly at once where the browser cannot, or where printing does not wait."""
+    return gzip.decompress(_kept("fflate.min.js.gz")).decode("utf-8")
+
+
+@functools.lru_cache(maxsize=2)
+def _kept(name: str) -> bytes:
+    return files("steadyband.report").joinpath("common", "carried", name).read_bytes()
 
 
 def plotly_version() -> str:
-    """The version of the plotly.js that pages draw with, as its first lines state it."""
-    stated = re.search(rb"plotly\.js v([\w.-]+)", _plotly_bytes()[:200])
-    if stated is None:
-        raise SteadybandError("expected plotly.js to state its version.", hint="Install the package plotly again.")
-    return stated[1].decode("ascii")
+    """The version of the plotly.js that pages draw with, as its first line states it."""
+    return plotly_script().split("\n", 1)[0].split()[-1]

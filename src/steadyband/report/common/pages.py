@@ -58,7 +58,7 @@ def _assets(carried: Carried, beside: Beside) -> dict[str, object]:
         "colours": {"light": palette.LIGHT, "dark": palette.DARK},
         "style": Markup("\n".join(template_text(name) for name in ("page.css", *carried.styles))),
         "scripts": [Markup(script) for script in scripts],
-        "drawer": replace(drawn_by, inside=Markup(drawn_by.inside)) if drawn_by else Drawer(),
+        "drawer": replace(drawn_by, unpacker=Markup(drawn_by.unpacker)) if drawn_by else Drawer(),
         "policies": policies(scripts, drawn_by),
         "links": beside.links,
         "version": version(),

@@ -19,7 +19,7 @@ from urllib.parse import unquote
 import numpy as np
 
 from steadyband.audit.model import FloatArray
-from steadyband.report.common.assets import plotly_script
+from steadyband.report.common.assets import plotly_packed, unpacker_script
 from steadyband.report.common.packing import unpacked
 from steadyband.report.common.pages import template_files
 from steadyband.review.private import Private, Track
@@ -77,8 +77,8 @@ def search(page: str, private: Private, removed: Iterable[str]) -> Searched:
 
 def _without_own_scripts(page: str) -> str:
     own = {item.read_text(encoding="utf-8") for item in template_files() if item.name.endswith(".js")}
-    rest = page.replace(plotly_script(), "")
-    return SCRIPT.sub(lambda match: "" if match[2] in own else match[0], rest)
+    own |= {plotly_packed(), unpacker_script()}
+    return SCRIPT.sub(lambda match: "" if match[2] in own else match[0], page)
 
 
 def _plain(text: str) -> str:

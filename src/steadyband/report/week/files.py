@@ -13,7 +13,7 @@ from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.store import keys
 from steadyband.audit.model import Audit
 from steadyband.ground.writing import write_text_atomically
-from steadyband.report.common.assets import plotly_version, share_plotly
+from steadyband.report.common.assets import share_plotly
 from steadyband.report.common.beside import SESSIONS, Beside, Link, beside, session_names
 from steadyband.review.model import Review
 from steadyband.review.repeat_climbs import RepeatClimb
@@ -39,7 +39,7 @@ def write_week(review: Review, again: Sequence[RepeatClimb], shared: bool = Fals
     page = week_place(review)
     write_sessions(review, again, page)
     around = beside(review.athlete.reports, page, shared)
-    made_from = _made_from(review, around, plotly_version())
+    made_from = _made_from(review, around)
     if not _stands(page, made_from):
         _write_week(page, review, replace(around, made_from=made_from))
     return page
@@ -118,4 +118,4 @@ def code_digest() -> str:
     return made.hexdigest()
 
 
-SUFFIXES = frozenset({".py", ".j2", ".css", ".js"})
+SUFFIXES = frozenset({".py", ".j2", ".css", ".js", ".gz"})

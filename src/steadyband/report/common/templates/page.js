@@ -17,7 +17,6 @@
   const PRINTED_HEIGHT = 205;
   const TALLEST_PRINTED = 300;
   const NEAR = "300px 0px";
-  const QUIET_MS = 1200;
 
   const spelt = ({ first, by, steps }) => {
     const row = [first];
@@ -57,34 +56,64 @@
     return drawing;
   };
 
-  const begin = () => {
-    const held = document.getElementById("plotly");
-    const script = document.createElement("script");
-    if (held.dataset.href) {
-      script.src = held.dataset.href;
-      if (window.location.protocol !== "file:") script.integrity = held.dataset.integrity;
-    } else {
-      script.textContent = held.textContent;
-    }
-    return script;
-  };
+  const held = document.getElementById("plotly");
   const waiting = [];
   let asked = false;
-  const withPlotly = (then) => {
-    if (window.Plotly) return then();
-    waiting.push(then);
-    if (asked) return undefined;
-    asked = true;
-    const script = begin();
-    const ready = () => waiting.splice(0).forEach((one) => one());
-    script.addEventListener("load", ready);
-    script.addEventListener("error", () => {
-      root.dataset.drawn = "none";
-      document.querySelectorAll(".plot + details").forEach((part) => { part.open = true; });
-    });
+  const ready = () => waiting.splice(0).forEach((one) => one());
+  const fail = () => {
+    root.dataset.drawn = "none";
+    document.querySelectorAll(".plot + details").forEach((part) => { part.open = true; });
+  };
+  const run = (text) => {
+    if (window.Plotly) return;
+    const script = document.createElement("script");
+    script.textContent = text;
     document.head.append(script);
     if (window.Plotly) ready();
-    return undefined;
+    else fail();
+  };
+  const packed = () => {
+    const text = window.atob(held.textContent);
+    const bytes = new Uint8Array(text.length);
+    for (let at = 0; at < text.length; at += 1) bytes[at] = text.charCodeAt(at);
+    return bytes;
+  };
+  const unpackNow = () => {
+    if (window.Plotly) return;
+    try {
+      run(new TextDecoder().decode(window.fflate.gunzipSync(packed())));
+    } catch {
+      fail();
+    }
+  };
+  const unpackBeside = async () => {
+    let text;
+    try {
+      text = await new Response(new Blob([packed()]).stream().pipeThrough(new window.DecompressionStream("gzip"))).text();
+    } catch {
+      unpackNow();
+      return;
+    }
+    run(text);
+  };
+  const load = () => {
+    const script = document.createElement("script");
+    script.src = held.dataset.href;
+    if (window.location.protocol !== "file:") script.integrity = held.dataset.integrity;
+    script.addEventListener("load", ready);
+    script.addEventListener("error", fail);
+    document.head.append(script);
+  };
+  const withPlotly = (then) => {
+    if (window.Plotly) {
+      then();
+      return;
+    }
+    waiting.push(then);
+    if (asked) return;
+    asked = true;
+    if (held.dataset.href) load();
+    else unpackBeside();
   };
 
   const whenIdle = window.requestIdleCallback || ((then) => window.setTimeout(then, 60));
@@ -115,7 +144,7 @@
   window.addEventListener("beforeprint", () => {
     unfold();
     if (!plots.length) return;
-    if (!document.getElementById("plotly").dataset.href) withPlotly(() => {});
+    if (!held.dataset.href) unpackNow();
     if (window.Plotly) plots.forEach((plot) => draw(plot, true));
     root.dataset.printed = window.Plotly ? "whole" : "early";
   });
@@ -147,5 +176,5 @@
     }
   }, { rootMargin: NEAR });
   document.addEventListener("DOMContentLoaded", () => plots.forEach((plot) => observer.observe(plot.box)));
-  window.addEventListener("load", () => window.setTimeout(() => whenIdle(drawAll), QUIET_MS));
+  window.addEventListener("load", () => whenIdle(drawAll));
 })();
