@@ -170,7 +170,7 @@ def make_info(**changes: Any) -> SessionInfo:
 
 def make_arrays(rows: Rows, zone_set: ZoneSet, sport: str = "cycling", settings: Settings = SETTINGS) -> SessionArrays:
     slope = grade(rows, settings.terrain)
-    load = choose_load(rows, sport, zone_set, slope, settings)
+    load = choose_load(rows, sport, zone_set, (slope, None), settings)
     assert load is not None
     positions = rows.channels["lat_deg"], rows.channels["lon_deg"]
     return session_arrays(rows, sport, load, (slope, *positions), settings)

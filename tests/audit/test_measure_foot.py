@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 from steadyband.audit.measure.foot import (
-    GRADE_GOOD,
     HALVES_M,
     altimeter_scatter,
+    between_records,
     footing,
     grade_error,
     slope_window,
     speed_scatter,
 )
 from steadyband.audit.measure.terrain import on_grid
-from steadyband.ground.settings import TerrainSettings
+from steadyband.ground.settings import FootSettings, TerrainSettings
 
 MOVING = np.ones(3600, bool)
 PACE = 3.3
@@ -71,9 +71,26 @@ def test_the_window_grows_with_the_scatter_until_it_fails() -> None:
     halves = [slope_window(sd, PACE) for sd in (0.0, 0.5, 1.0)]
     assert [half for half, _ in halves] == sorted(half for half, _ in halves)
     assert halves[0][0] == HALVES_M[0]
-    assert all(error <= GRADE_GOOD for _, error in halves)
+    assert all(error <= FootSettings().grade_good for _, error in halves)
     assert slope_window(3.0, PACE)[0] == HALVES_M[-1]
-    assert slope_window(3.0, PACE)[1] > GRADE_GOOD
+    assert slope_window(3.0, PACE)[1] > FootSettings().grade_good
+
+
+def test_the_settings_bound_the_window_and_say_what_is_good() -> None:
+    strict, short = FootSettings(grade_good=0.002), FootSettings(slope_half_most_m=50)
+    assert slope_window(0.5, PACE, strict)[0] > slope_window(0.5, PACE)[0]
+    assert slope_window(1.0, PACE, short)[0] == 50
+    wide = TerrainSettings(slope_half_m=200)
+    assert slope_window(0.0, PACE, FootSettings(), wide)[0] == 200
+
+
+@pytest.mark.parametrize("held", [2, 4, 7])
+def test_records_that_are_held_are_no_scatter(held: int) -> None:
+    """A run up 6 % recorded every few seconds: the steps of held records are no wandering."""
+    own = np.arange(3600) // held * held
+    along, altitude = PACE * own, 0.06 * PACE * own.astype(float)
+    assert altimeter_scatter(altitude, MOVING) > 0.1
+    assert altimeter_scatter(between_records(altitude, along), MOVING) < 0.02
 
 
 def test_what_cannot_be_judged_says_which_sensor() -> None:

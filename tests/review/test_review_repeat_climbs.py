@@ -42,16 +42,21 @@ def climb(hill: Hill, *, off: tuple[float, float] = (0.0, 0.0), at: float = 90.0
     """The hill, its foot and top moved by `off` metres towards `at` degrees."""
     foot = moved(hill.lat, hill.lon, at, off[0])
     top = moved(*moved(hill.lat, hill.lon, hill.bearing, hill.straight), at, off[1])
-    values: dict[str, Any] = {"surges": 2, "seconds_above": 20, "seconds": 240, "mean_load": 200.0, **changes}
+    values: dict[str, Any] = {"surges": 2, "seconds_above": 20, "seconds": 240, "mean_load": 200.0}
+    values |= {"above_s": 6.0, "above_scatter_s": 0.8, **changes}
     return Climb(
         5000.0, hill.length, 60.0, 0.06, start_lat=foot[0], start_lon=foot[1], end_lat=top[0], end_lon=top[1], **values
     )
 
 
-def session(day: int, *climbs: Climb, sport: str = "cycling") -> Any:
+def session(day: int, *climbs: Climb, sport: str = "cycling", unit: str = "W", ceiling: float | None = 200.0) -> Any:
     start = BEGAN + timedelta(days=day)
     info = SimpleNamespace(start=start, local_start=start, sport=sport, file=f"day-{day}.fit")
-    return SimpleNamespace(info=info, climbs=climbs, load=SimpleNamespace(unit="W"), settings=Settings())
+    channel = "power" if unit == "W" else "flat_equivalent_speed"
+    load = SimpleNamespace(unit=unit, channel=channel)
+    edges = {"floor": 160.0, "target_top": 180.0, "ceiling": ceiling, "threshold": None, "easy_empty": False}
+    zones = SimpleNamespace(**edges, hr_floor=None, hr_target_top=None, hr_ceiling=None)
+    return SimpleNamespace(info=info, climbs=climbs, load=load, zones=zones, settings=Settings())
 
 
 def counts(*sessions: Any) -> list[int]:
@@ -93,18 +98,57 @@ def test_hidden_ends_are_left_out_and_laps_are_efforts() -> None:
 
 def test_efforts_in_time_order_with_the_latest_and_the_smoothest() -> None:
     hill = Hill()
-    rough, calm, last = climb(hill, seconds_above=50), climb(hill, seconds_above=5, surges=1), climb(hill)
+    rough, calm = climb(hill, above_s=40.0), climb(hill, above_s=2.0, surges=1)
+    last = climb(hill)
     (found,) = repeat_climbs([session(9, last), session(0, rough), session(4, calm)])
     assert [effort.file for effort in found.efforts] == ["day-0.fit", "day-4.fit", "day-9.fit"]
     assert (found.latest.climb, found.smoothest.climb) == (last, calm)
-    # by hand: the median of 50 and 5 s is 27.5 s
+    # by hand: 6 s of 200 W are 1.2 kJ, and the median of 40 and 2 s, 21 s, is 4.2 kJ; scatters of 0.8 s are far less
     assert (
         learnt_text(found)
-        == "Smoother than before: 20 s above the ceiling with 2 surges, after 28 s (median of 2 before)."
+        == "Smoother than before: 1.2 kJ above the ceiling with 2 surges, after 4.2 kJ (median of 2 before)."
     )
     assert found.name == "1.0 km at 6.0 %"
-    written = json.dumps(repeat_climbs_to_dict([found]), allow_nan=False)
-    assert "lat" not in json.loads(written)["climbs"][0]["efforts"][0]
+    written = json.loads(json.dumps(repeat_climbs_to_dict([found]), allow_nan=False))["climbs"][0]
+    assert "lat" not in written["efforts"][0]
+    assert (written["compared"], written["efforts"][0]["above_s"]) == ("smoother", 40.0)
+
+
+def learnt(*efforts: float | None, scatter: float = 0.8, **session_changes: Any) -> str:
+    """What is said after efforts of so many seconds' worth above the ceiling, a week apart."""
+    climbs = [climb(Hill(), above_s=above, above_scatter_s=None if above is None else scatter) for above in efforts]
+    (found,) = repeat_climbs([session(7 * week, one, **session_changes) for week, one in enumerate(climbs)])
+    return learnt_text(found)
+
+
+def test_only_beyond_the_scatter_of_the_efforts_is_an_effort_smoother_or_rougher() -> None:
+    # by hand: two scatters of 0.8 s make 2 x sqrt(2) x 0.8 = 2.3 s, of 3 s 8.5 s
+    assert learnt(6.0, 4.0).startswith("As before, as far as the scatter of the efforts lets one tell: 0.8 kJ")
+    assert learnt(6.0, 3.5).startswith("Smoother than before")
+    assert learnt(6.0, 8.5).startswith(
+        "Rougher than before: 1.7 kJ above the ceiling with 2 surges, after 1.2 kJ the time"
+    )
+    assert learnt(6.0, 12.0, scatter=3.0).startswith("As before")
+    assert learnt(0.0, 0.0) == "As before: nothing above the ceiling."
+
+
+def test_on_foot_the_work_is_told_in_metres() -> None:
+    told = learnt(30.0, 10.0, unit="m/s", ceiling=3.5)
+    # by hand: 10 s and 30 s at 3.5 m/s
+    assert told == "Smoother than before: 35 m gained on the ceiling's pace with 2 surges, after 105 m the time before."
+
+
+def test_efforts_that_cannot_be_compared_say_why() -> None:
+    hill = Hill()
+    assert learnt(6.0, None) == "The latest effort is not compared: its surges could not be judged."
+    other = "The latest effort is not compared: no earlier one was judged by the same ceiling."
+    assert learnt(None, 6.0) == other
+    (found,) = repeat_climbs([session(0, climb(hill, above_s=30.0)), session(7, climb(hill), ceiling=220.0)])
+    assert (learnt_text(found), found.compared) == (other, None)
+    # a higher ceiling since then is no smoother riding: only the effort under the same ceiling counts
+    after = [session(0, climb(hill, above_s=30.0)), *(session(day, climb(hill), ceiling=220.0) for day in (7, 14))]
+    (found,) = repeat_climbs(after)
+    assert (found.compared, len(found.before)) == ("as_before", 1)
 
 
 def test_2000_climbs_of_400_sessions_are_sorted_to_their_150_hills() -> None:

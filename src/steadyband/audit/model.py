@@ -193,8 +193,9 @@ class Climb:
     `seconds` from foot to top, stops included; `steepest` the grade of its steepest 100 m; `forced` counts the surges that
     the hill forced; `gear_ratio` is the gear (turns of the wheel a turn of the cranks) that would bring its steepest part
     inside the band, where a lower one than the bike's is needed, and `gear_cog` the sprocket for the smallest chainring;
-    both None where none is needed or where no gear would do (`too_steep`). `walked_s` on foot only. `parts` is the mean
-    load over 40 even parts of its length, for overlaying efforts; never part of the contract.
+    both None where none is needed or where no gear would do (`too_steep`). `walked_s` on foot only. `above_s` is the work above
+    the ceiling in seconds' worth of it, and `above_scatter_s` its standard deviation by the scatter of the ride (METHOD 4.4);
+    both None where surges are not judged. `parts` is the mean load over 40 even parts of its length, for overlaying efforts; never part of the contract.
     """
 
     start_m: float
@@ -216,6 +217,8 @@ class Climb:
     start_lon: float | None = None
     end_lat: float | None = None
     end_lon: float | None = None
+    above_s: float | None = None
+    above_scatter_s: float | None = None
     parts: tuple[float | None, ...] = field(default=(), repr=False)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +15,7 @@ from steadyband.audit.measure import ground
 from steadyband.audit.measure.bands import band_times, ribbon
 from steadyband.audit.measure.causes import Setting, with_causes
 from steadyband.audit.measure.drift import drift_of
+from steadyband.audit.measure.foot import Footing, footing_of
 from steadyband.audit.measure.gears import gearing
 from steadyband.audit.measure.loads import Load, SessionArrays, choose_load, session_arrays
 from steadyband.audit.measure.price import price_of_smooth
@@ -58,7 +59,7 @@ def audit_session(
     """
     zone_set = usable_zones(choice)
     land = _land(rows, info, settings)
-    load = choose_load(rows, info.sport, zone_set, land.grade, settings)
+    load = choose_load(rows, info.sport, zone_set, (land.grade, land.footing), settings)
     arrays = _arrays(rows, info, load, land, settings)
     seconds = count_seconds(rows, arrays)
     facts = _facts(rows, info, zone_set, arrays, land, settings)
@@ -95,6 +96,7 @@ class Land:
     climbs: tuple[Climb, ...]
     known: bool
     notes: tuple[Said, ...]
+    footing: Footing | None = None  # on foot
 
     @property
     def from_start(self) -> FloatArray:
@@ -105,7 +107,9 @@ class Land:
 
 
 def _land(rows: Rows, info: SessionInfo, settings: Settings) -> Land:
-    found = courses(rows, settings.terrain)
+    footing = footing_of(rows, info.sport, settings)
+    half_m = footing.slope_half_m if footing else settings.terrain.slope_half_m
+    found = courses(rows, replace(settings.terrain, slope_half_m=half_m))
     lat, lon = told_positions(rows, info)
     return Land(
         grade=grade_along(len(rows), found),
@@ -116,6 +120,7 @@ def _land(rows: Rows, info: SessionInfo, settings: Settings) -> Land:
         climbs=ground.placed(ground.bare_climbs(found, settings.terrain), lat, lon),
         known=bool(found),
         notes=ground.altimeter_notes(found, settings.terrain.untrusted_m),
+        footing=footing,
     )
 
 
@@ -126,7 +131,9 @@ def _climbs(land: Land, arrays: SessionArrays | None, facts: Facts | None) -> tu
     if facts is None:
         return told
     gears = gearing(facts.info.rider, facts.settings.terrain) if _by_bike(facts) else None
-    return ground.judged(told, facts.surges, arrays, facts.edges.ceiling, gears)
+    by_grade = land.footing if arrays.channel == "flat_equivalent_speed" else None
+    load_error = by_grade.load_error if by_grade else 0.0
+    return ground.judged(told, facts.surges, arrays, facts.edges.ceiling, gears, load_error)
 
 
 def _by_bike(facts: Facts) -> bool:

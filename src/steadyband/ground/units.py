@@ -87,10 +87,10 @@ def distance_text(metres: float | None, digits: int = 1) -> str:
     return _number(metres, size, name, digits)
 
 
-def height_text(metres: float | None) -> str:
+def height_text(metres: float | None, digits: int = 0) -> str:
     """A height or a short length: "120 m" or "394 ft"."""
     name, size = height_unit()
-    return _number(metres, size, name, 0)
+    return _number(metres, size, name, digits)
 
 
 def length_text(metres: float | None, digits: int = 1) -> str:

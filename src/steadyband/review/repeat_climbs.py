@@ -5,26 +5,35 @@ from __future__ import annotations
 import itertools
 import math
 import statistics
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from steadyband.audit.edges import edges_used
+from steadyband.audit.measure import hill
 from steadyband.audit.model import Audit, Climb
 from steadyband.ground.settings import TerrainSettings
-from steadyband.ground.units import EARTH_RADIUS_M, distance_text
+from steadyband.ground.units import EARTH_RADIUS_M, distance_text, height_text
 
 Point = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """One time up a climb: when it was begun, in which file, and the climb as it was measured then."""
+    """One time up a climb: when it was begun, in which file, the climb as it was measured then, and the ceiling it was judged by."""
 
     start: datetime  # local
     file: str
     climb: Climb
     unit: str  # of its loads: W, m/s or bpm
+    ceiling: float | None = None  # in that unit; None where it is open or there was no test
+
+    @property
+    def above(self) -> hill.Effort | None:
+        """Work above the ceiling with its scatter; None where surges were not judged."""
+        known = self.climb.above_s, self.climb.above_scatter_s
+        return None if known[0] is None or known[1] is None else hill.Effort(known[0], known[1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +53,23 @@ class RepeatClimb:
         return self.efforts[-1]
 
     @property
+    def before(self) -> tuple[Effort, ...]:
+        """The efforts that the latest may be compared with: earlier ones, judged by the same ceiling; none where it was not judged."""
+        if self.latest.above is None:
+            return ()
+        same = (effort for effort in self.efforts[:-1] if effort.above is not None)
+        return tuple(one for one in same if (one.unit, one.ceiling) == (self.latest.unit, self.latest.ceiling))
+
+    @property
     def smoothest(self) -> Effort:
-        """The effort with the fewest seconds above the ceiling, then the fewest surges; the latest of equal ones."""
-        return min(reversed(self.efforts), key=lambda effort: (effort.climb.seconds_above, effort.climb.surges))
+        """The effort with the least work above the ceiling among those that may be compared; the latest of equal ones."""
+        return min((self.latest, *reversed(self.before)), key=lambda effort: effort.climb.above_s or 0.0)
+
+    @property
+    def compared(self) -> hill.Compared | None:
+        """The latest effort against those before; None where there is nothing to compare it with (METHOD 4.4)."""
+        last, before = self.latest.above, [one.above for one in self.before if one.above is not None]
+        return hill.compared(last, before) if last is not None and before else None
 
     @property
     def name(self) -> str:
@@ -95,9 +118,17 @@ def _placed(audits: Iterable[Audit]) -> Iterable[Placed]:
             if any(value is None for value in ends):
                 continue
             begun = datetime.fromtimestamp(audit.info.start.timestamp() + climb.start_s, audit.info.local_start.tzinfo)
-            effort = Effort(begun, audit.info.file, climb, audit.load.unit if audit.load else "")
+            unit = audit.load.unit if audit.load else ""
+            effort = Effort(begun, audit.info.file, climb, unit, _ceiling(audit))
             foot, top = (float(ends[0] or 0), float(ends[1] or 0)), (float(ends[2] or 0), float(ends[3] or 0))
             yield Placed(effort, audit.info.sport, _on_earth(*foot), _on_earth(*top), _bearing(foot, top))
+
+
+def _ceiling(audit: Audit) -> float | None:
+    if audit.load is None or audit.zones is None:
+        return None
+    ceiling = edges_used(audit.zones, audit.load.channel).ceiling
+    return ceiling if math.isfinite(ceiling) else None
 
 
 def _on_earth(lat: float, lon: float) -> Point:
@@ -157,16 +188,39 @@ def _repeat(number: int, group: Sequence[Placed]) -> RepeatClimb:
 
 
 def learnt_text(climb: RepeatClimb) -> str:
-    """What the efforts on a climb say about riding it smoothly, one sentence: the latest against the median before."""
-    before, last = [effort.climb for effort in climb.efforts[:-1]], climb.latest.climb
-    seconds = statistics.median(one.seconds_above for one in before)
-    counts = f"{last.surges} surge{'' if last.surges == 1 else 's'}"
-    now = f"{last.seconds_above} s above the ceiling with {counts}"
-    then = f"{seconds:.0f} s {'the time before' if len(before) == 1 else f'(median of {len(before)} before)'}"
-    if last.seconds_above == seconds:
-        return f"Ridden as smoothly as before: {now}." if climb.sport == "cycling" else f"As even as before: {now}."
-    word = "Smoother" if last.seconds_above < seconds else "Less smooth"
-    return f"{word} than before: {now}, after {then}."
+    """What the efforts on a climb say about riding it smoothly: the latest against the median before, beyond scatter only."""
+    latest, before = climb.latest, climb.before
+    if latest.above is None:
+        return "The latest effort is not compared: its surges could not be judged."
+    if not before:
+        return "The latest effort is not compared: no earlier one was judged by the same ceiling."
+    last, usual = latest.above.above_s, statistics.median(one.above.above_s for one in before if one.above is not None)
+    if last == usual == 0:
+        return "As before: nothing above the ceiling."
+    surges = f"{latest.climb.surges} surge{'' if latest.climb.surges == 1 else 's'}"
+    where = "above the ceiling" if latest.unit == "W" else "gained on the ceiling's pace"
+    then = (
+        f"{work_text(usual, latest)} {'the time before' if len(before) == 1 else f'(median of {len(before)} before)'}"
+    )
+    return f"{LEARNT[climb.compared or 'as_before']}: {work_text(last, latest)} {where} with {surges}, after {then}."
+
+
+LEARNT: Mapping[hill.Compared, str] = {
+    "smoother": "Smoother than before",
+    "rougher": "Rougher than before",
+    "as_before": "As before, as far as the scatter of the efforts lets one tell",
+}
+
+
+def work_text(above_s: float, effort: Effort) -> str:
+    """Work above the ceiling of an effort, given in seconds' worth of it: kJ, or on foot the metres gained on its pace.
+
+    >>> effort = Effort(datetime(2026, 5, 2), "ride.fit", Climb(0, 900, 50, 0.055, 2, 20), "W", ceiling=180.0)
+    >>> work_text(12.0, effort)
+    '2.2 kJ'
+    """
+    worth = above_s * (effort.ceiling or 0.0)
+    return f"{worth / 1000:.1f} kJ" if effort.unit == "W" else height_text(worth)
 
 
 def repeat_climbs_to_dict(found: Sequence[RepeatClimb]) -> dict[str, Any]:
@@ -181,6 +235,7 @@ def _climb_dict(climb: RepeatClimb) -> dict[str, Any]:
         "length_m": climb.length_m,
         "height_m": climb.height_m,
         "mean_grade": climb.mean_grade,
+        "compared": climb.compared,
         "learnt": learnt_text(climb),
         "efforts": [_effort_dict(effort, climb) for effort in climb.efforts],
     }
@@ -197,6 +252,9 @@ def _effort_dict(effort: Effort, climb: RepeatClimb) -> dict[str, Any]:
         "surges": one.surges,
         "forced": one.forced,
         "seconds_above": one.seconds_above,
+        "above_s": one.above_s,
+        "above_scatter_s": one.above_scatter_s,
+        "ceiling": effort.ceiling,
         "walked_s": one.walked_s,
         "smoothest": effort is climb.smoothest,
         "latest": effort is climb.latest,

@@ -94,6 +94,27 @@ def _offset(numbers: Numbers) -> str:
     )
 
 
+def _slope_window(numbers: Numbers) -> str:
+    return (
+        f"The altimeter wanders by about {height_text(numbers['altimeter_m'], 1)}: grade is taken over {height_text(numbers['slope_half_m'])} "
+        "each way, so short ramps are smoothed."
+    )
+
+
+def _grade_unsure(numbers: Numbers) -> str:
+    return (
+        f"The altimeter wanders by about {height_text(numbers['altimeter_m'], 1)}, so grade is good to {100 * numbers['grade_error']:.1f} points "
+        "only: surges would be noise and are not counted, time in band is rough, and only sustained efforts are judged."
+    )
+
+
+def _speed_unsure(numbers: Numbers) -> str:
+    return (
+        f"Speed jumps by about {100 * numbers['speed_share']:.0f} % from second to second: surges would be noise and are not counted, and "
+        "only sustained efforts are judged."
+    )
+
+
 NOTES: Mapping[str, Callable[[Numbers], str]] = {
     "later_test_blocked": lambda numbers: choice_text(Said("later_test_blocked", numbers)),
     "by_heart_rate": lambda numbers: (
@@ -106,6 +127,9 @@ NOTES: Mapping[str, Callable[[Numbers], str]] = {
     "grade_unknown": lambda numbers: (
         f"Grade is unknown for {numbers['unknown_s']} of {numbers['active_s']} active seconds, which count as flat."
     ),
+    "slope_window": _slope_window,
+    "grade_unsure": _grade_unsure,
+    "speed_unsure": _speed_unsure,
     "meter_offset": _offset,
     "altimeter_leapt": _leapt,
     "no_altitude": lambda numbers: (

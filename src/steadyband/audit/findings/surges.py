@@ -18,7 +18,7 @@ from steadyband.ground.settings import Settings
 def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
     """Micro-surges an hour, or the share of time above the ceiling, at their limits."""
     arrays, active_s = facts.arrays, _active_s(facts)
-    if arrays.channel == "heart_rate" or not active_s:
+    if not arrays.surges_judged or not active_s:
         return np.zeros(len(sets), bool)
     load = np.sort(arrays.surge_load[arrays.measured])
     above = len(load) - np.searchsorted(load, sets.ceiling, side="left")

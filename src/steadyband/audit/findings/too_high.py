@@ -18,7 +18,8 @@ def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
     """Mean band load at or above the ceiling, or the heavy share at its limit."""
     counts = counts_over_sets(facts.arrays, sets)
     heavy = counts[HEAVY:].sum(axis=0) / counts.sum(axis=0)
-    high: BoolArray = (mean_band_load(facts) >= sets.ceiling) | (heavy >= settings.verdict.heavy_share)
+    much = facts.arrays.surges_judged & (heavy >= settings.verdict.heavy_share)
+    high: BoolArray = (mean_band_load(facts) >= sets.ceiling) | much
     return high
 
 

@@ -27,14 +27,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.audit.measure.feet import FOOT_SPORTS
+from steadyband.audit.measure.terrain import distance_along
+from steadyband.ground.said import Said
+from steadyband.ground.settings import FootSettings, Settings, TerrainSettings
+from steadyband.ground.slope import running_cost
+from steadyband.recording.model import Rows
+
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 LAG_S = 5
 """Seconds between the three readings that are compared: a road bends little within them, an altimeter wanders [s] (design choice)."""
-
-WANDER_S = 40.0
-"""Time over which an altimeter forgets its error [s] (design choice)."""
 
 CALM = 0.75
 """Share of the comparisons that is used, the smallest ones: kerbs, bridges and leaps stay out (design choice)."""
@@ -42,17 +46,11 @@ CALM = 0.75
 CALM_MEAN = 0.3684
 """Mean square of a standard normal variable over the smallest 75 % of its squares (from the normal density)."""
 
-GRADE_GOOD = 0.005
-"""Error of the grade that is good enough: half a point, some 3 % of the load (design choice)."""
-
 HALVES_M = (30.0, 45.0, 60.0, 90.0, 120.0, 150.0, 180.0)
-"""Half windows of the slope that are tried [m]; over longer ones hills would be flattened (design choice)."""
+"""Half windows of the slope that are tried [m], between the shortest and the longest of the settings (design choice)."""
 
-SMOOTH_M = 30
-"""Distance over which altitude is smoothed before the slope is taken [m], as in `terrain`."""
-
-SPEED_GOOD = 0.15
-"""Scatter of the speed from second to second beyond which surges by foot are noise, as a share of the speed (design choice)."""
+LOAD_PER_GRADE = float(running_cost(0.01) - running_cost(-0.01)) / 0.02 / float(running_cost(0.0))
+"""Share of the load that an error of the grade makes, around the flat: 5.4, so that one point is 5 % (SOURCES S5)."""
 
 Unsure = Literal["grade_unsure", "speed_unsure"]
 
@@ -61,12 +59,14 @@ Unsure = Literal["grade_unsure", "speed_unsure"]
 class Footing:
     """What the recording of a run or walk can bear.
 
-    `altimeter_m` and `speed_mps` are the scatters (standard deviations) of altimeter and speed; `slope_half_m` is the half window for
-    the slope and `grade_error` the error of the grade it leaves (a fraction). `code` says why surges cannot be judged, if so.
+    `altimeter_m` and `speed_mps` are the scatters (standard deviations) of altimeter and speed, `pace_mps` the median speed;
+    `slope_half_m` is the half window for the slope and `grade_error` the error of the grade it leaves (a fraction). `code` says
+    why surges cannot be judged, if so.
     """
 
     altimeter_m: float
     speed_mps: float
+    pace_mps: float
     slope_half_m: float
     grade_error: float
     code: Unsure | None
@@ -76,57 +76,115 @@ class Footing:
         """False where only sustained efforts can be judged."""
         return self.code is None
 
+    @property
+    def load_error(self) -> float:
+        """Error of a load by speed and grade that the grade's leaves, as a share."""
+        return LOAD_PER_GRADE * self.grade_error
 
-def footing(altitude: FloatArray, speed: FloatArray, moving: BoolArray) -> Footing:
+    def told(self, least_m: float) -> tuple[Said, ...]:
+        """What has to be said of it, where the slope is usually taken over `least_m`."""
+        numbers = {
+            "altimeter_m": self.altimeter_m,
+            "slope_half_m": self.slope_half_m,
+            "grade_error": self.grade_error,
+            "speed_mps": self.speed_mps,
+            "speed_share": self.speed_mps / self.pace_mps if self.pace_mps else 0.0,
+        }
+        if self.code is not None:
+            return (Said(self.code, numbers),)
+        return (Said("slope_window", numbers),) if self.slope_half_m > least_m else ()
+
+
+def footing_of(rows: Rows, sport: str, settings: Settings) -> Footing | None:
+    """How far the recording of a session on foot can be believed; None by other sports (METHOD 5)."""
+    if sport not in FOOT_SPORTS:
+        return None
+    altitude = between_records(rows.channels["altitude_m"], distance_along(rows))
+    moving = rows.active & (rows.stretch >= 0)
+    return footing(altitude, rows.channels["speed_mps"], moving, settings.foot, settings.terrain)
+
+
+def between_records(altitude: FloatArray, distance: FloatArray | None) -> FloatArray:
+    """Altitude [m, n] on straight lines between the seconds at which distance [m, n] went on; a record held is no reading."""
+    if distance is None:
+        return altitude
+    own = np.flatnonzero(~np.isnan(altitude) & (np.diff(distance, prepend=-np.inf) > 0))
+    if len(own) < 2:
+        return altitude
+    lines = np.interp(np.arange(len(altitude)), own, altitude[own])
+    return np.where(np.isnan(altitude), np.nan, lines)
+
+
+def footing(
+    altitude: FloatArray,
+    speed: FloatArray,
+    moving: BoolArray,
+    settings: FootSettings = FootSettings(),
+    terrain: TerrainSettings = TerrainSettings(),
+) -> Footing:
     """How far a run can be believed; `altitude` [n] in m, `speed` [n] in m/s, NaN where missing, `moving` [n]."""
     pace = float(np.median(speed[moving & ~np.isnan(speed)])) if np.any(moving & ~np.isnan(speed)) else 0.0
-    wander = altimeter_scatter(altitude, moving)
+    wander = altimeter_scatter(altitude, moving, settings.wander_s)
     jitter = speed_scatter(speed, moving)
-    half, error = slope_window(wander, pace)
-    unsure: Unsure | None = "grade_unsure" if error > GRADE_GOOD else None
-    if unsure is None and jitter > SPEED_GOOD * pace:
+    half, error = slope_window(wander, pace, settings, terrain)
+    unsure: Unsure | None = "grade_unsure" if error > settings.grade_good else None
+    if unsure is None and jitter > settings.speed_good * pace:
         unsure = "speed_unsure"
-    return Footing(wander, jitter, half, error, unsure)
+    return Footing(wander, jitter, pace, half, error, unsure)
 
 
-def altimeter_scatter(altitude: FloatArray, moving: BoolArray) -> float:
+def altimeter_scatter(altitude: FloatArray, moving: BoolArray, wander_s: float = FootSettings().wander_s) -> float:
     """Standard deviation of the altimeter's wandering [m]; 0 where there is too little to tell it from.
 
     The second difference of three readings `LAG_S` apart is nearly free of the slope. For an error that forgets itself
-    exponentially within `WANDER_S` its variance is sd² (6 - 8 exp(-lag / wander) + 2 exp(-2 lag / wander)).
+    exponentially within `wander_s` its variance is sd² (6 - 8 exp(-lag / wander) + 2 exp(-2 lag / wander)) (METHOD 5).
     """
-    forgets = math.exp(-LAG_S / WANDER_S)
+    forgets = math.exp(-LAG_S / wander_s)
     return math.sqrt(_calm_variance(_second_difference(altitude, moving)) / (6 - 8 * forgets + 2 * forgets**2))
 
 
 def speed_scatter(speed: FloatArray, moving: BoolArray) -> float:
-    """Standard deviation of the speed from second to second [m/s], for errors that do not know each other."""
+    """Standard deviation of the speed from second to second [m/s], for errors that do not know each other (METHOD 5)."""
     return math.sqrt(_calm_variance(_second_difference(speed, moving)) / 6)
 
 
-def slope_window(altimeter_m: float, pace_mps: float) -> tuple[float, float]:
-    """Shortest half window [m] for which the grade is good to `GRADE_GOOD`, and the error it leaves; else the longest.
+def slope_window(
+    altimeter_m: float,
+    pace_mps: float,
+    settings: FootSettings = FootSettings(),
+    terrain: TerrainSettings = TerrainSettings(),
+) -> tuple[float, float]:
+    """Shortest half window [m] for which the grade is good to `grade_good`, and the error it leaves; else the longest (METHOD 5).
 
     Args: `altimeter_m` [m], `pace_mps` [m/s]; without movement the shortest window.
     """
+    least, most = terrain.slope_half_m, max(settings.slope_half_most_m, terrain.slope_half_m)
     if pace_mps <= 0:
-        return HALVES_M[0], 0.0
-    errors = [altimeter_m * grade_error(half, round(pace_mps, 1)) for half in HALVES_M]
-    good = next((number for number, error in enumerate(errors) if error <= GRADE_GOOD), len(HALVES_M) - 1)
-    return HALVES_M[good], errors[good]
+        return least, 0.0
+    halves = (least, *(half for half in HALVES_M if least < half < most), most)
+    pace, over = round(max(pace_mps, 0.1), 1), (terrain.smooth_m, settings.wander_s)
+    errors = [altimeter_m * grade_error(half, pace, *over) for half in halves]
+    good = next((number for number, error in enumerate(errors) if error <= settings.grade_good), len(halves) - 1)
+    return halves[good], errors[good]
 
 
 @functools.lru_cache(maxsize=256)
-def grade_error(half_m: float, pace_mps: float) -> float:
-    """Error (SD) of the least-squares slope over +-`half_m` of an altimeter that wanders by 1 m, at `pace_mps`.
+def grade_error(
+    half_m: float,
+    pace_mps: float,
+    smooth_m: float = TerrainSettings().smooth_m,
+    wander_s: float = FootSettings().wander_s,
+) -> float:
+    """Error (SD) of the least-squares slope over +-`half_m` of an altimeter that wanders by 1 m, at `pace_mps` (METHOD 5).
 
-    The slope is a weighted sum of the readings, so its variance is w' K w with K = exp(-distance / (pace x 40 s)).
+    The slope is a weighted sum of the readings, so its variance is w' K w with K = exp(-distance / (pace x `wander_s`));
+    altitude is smoothed over `smooth_m` before.
     """
     place = np.arange(-int(half_m), int(half_m) + 1, dtype=np.float64)
-    smooth = np.ones(SMOOTH_M + 1) / (SMOOTH_M + 1)
+    smooth = np.ones(int(smooth_m) + 1) / (int(smooth_m) + 1)
     weights = np.convolve(place / np.sum(place**2), smooth)
     apart = np.arange(len(weights))
-    kept = np.exp(-np.abs(apart[:, None] - apart) / (pace_mps * WANDER_S))
+    kept = np.exp(-np.abs(apart[:, None] - apart) / (pace_mps * wander_s))
     return float(np.sqrt(weights @ kept @ weights))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -9,8 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.measure.climbs import Rise, find_climbs
+from steadyband.audit.measure.dose import surge_mean
+from steadyband.audit.measure.drift import ride_scatter
 from steadyband.audit.measure.feet import run_up_to, walk_up_to
 from steadyband.audit.measure.gears import Gearing, gearing, missing_for_gears
+from steadyband.audit.measure.hill import DAY_TO_DAY, effort_above
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.means import runs
 from steadyband.audit.measure.terrain import CELL_M, Course
@@ -102,13 +106,35 @@ def _parts(load: FloatArray, along: FloatArray) -> tuple[float | None, ...]:
 
 
 def judged(
-    climbs: Sequence[Climb], surges: Surges | None, arrays: SessionArrays, ceiling: float, gears: Gearing | None
+    climbs: Sequence[Climb],
+    surges: Surges | None,
+    arrays: SessionArrays,
+    ceiling: float,
+    gears: Gearing | None,
+    load_error: float = 0.0,
 ) -> tuple[Climb, ...]:
-    """The climbs with their surges, the seconds above the ceiling, and the gear each would need."""
+    """The climbs with their surges, seconds and work above the ceiling, and the gear each would need.
+
+    `load_error` is the share by which grade may leave the load of a climb wrong, on foot.
+    """
     if surges is None:
         return tuple(climbs)
+    climbs = worked(climbs, arrays, ceiling, load_error)
     above = arrays.active & (arrays.surge_load >= ceiling)
     return tuple(_geared(_counted(climb, surges, above), ceiling, gears) for climb in climbs)
+
+
+def worked(climbs: Sequence[Climb], arrays: SessionArrays, ceiling: float, load_error: float) -> tuple[Climb, ...]:
+    """The climbs with their work above the ceiling and its standard deviation by scatter, in seconds' worth of it (METHOD 4.4)."""
+    if not climbs:
+        return ()
+    mean = np.where(arrays.measured, surge_mean(arrays.load, arrays.stretch), np.nan)
+    scatter, apart = ride_scatter(arrays), math.hypot(DAY_TO_DAY, load_error)
+    efforts = (effort_above(mean[one.start_s : one.start_s + one.seconds], ceiling, scatter, apart) for one in climbs)
+    return tuple(
+        replace(climb, above_s=effort.above_s, above_scatter_s=effort.scatter_s)
+        for climb, effort in zip(climbs, efforts, strict=True)
+    )
 
 
 def _counted(climb: Climb, surges: Surges, above: NDArray[np.bool_]) -> Climb:

@@ -51,19 +51,19 @@ class Effort:
     scatter_s: float
 
 
-def effort_above(mean: FloatArray, ceiling: float, scatter: float) -> Effort:
-    """One effort up a climb.
+def effort_above(mean: FloatArray, ceiling: float, scatter: float, day_to_day: float = DAY_TO_DAY) -> Effort:
+    """One effort up a climb (METHOD 4.4).
 
     Args: `mean` [k] is the 10-s mean of the load over the climb's seconds, NaN where unmeasured; `ceiling` in its unit; `scatter`
-    is `calm_scatter` of the session, as a share. The scatter of the sum is that of independent pieces of `TOGETHER_S`
-    which scatter normally around the level of their minute, together with what a load that reads `DAY_TO_DAY` higher adds in the
-    seconds above.
+    is `calm_scatter` of the session, as a share; `day_to_day` the share by which the whole climb may read apart on another
+    day. The scatter of the sum is that of independent pieces of `TOGETHER_S` which scatter normally around the level of
+    their minute, together with what a load that reads `day_to_day` higher adds in the seconds above.
     """
     load = mean[~np.isnan(mean)]
     above = np.maximum(load - ceiling, 0.0) / ceiling
     pieces = np.array_split(load, max(round(len(load) / PIECE_S), 1)) if len(load) else []
     variance = sum(len(piece) * _excess_variance(float(np.median(piece)) / ceiling, scatter) for piece in pieces)
-    other_day = DAY_TO_DAY * np.count_nonzero(above)
+    other_day = day_to_day * np.count_nonzero(above)
     return Effort(float(above.sum()), math.hypot(math.sqrt(TOGETHER_S * variance), other_day))
 
 
@@ -78,7 +78,7 @@ def _excess_variance(share: float, scatter: float) -> float:
 
 
 def compared(latest: Effort, before: Sequence[Effort]) -> Compared:
-    """The latest effort against the median of those before (one or more) on the same hill.
+    """The latest effort against the median of those before (one or more) on the same hill (METHOD 4.4).
 
     The median of n values scatters by 1.25 / sqrt(n) of one value from three on; of one or two, which is their mean, by
     1 / sqrt(n).

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from steadyband.audit.edges import has_hr_limits
 from steadyband.audit.measure.feet import FOOT_SPORTS, walked, with_walking
+from steadyband.audit.measure.foot import Footing
 from steadyband.audit.measure.means import centred_mean
 from steadyband.audit.model import Channel
 from steadyband.ground.convert import is_speed
@@ -24,11 +25,15 @@ BoolArray = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """The load of a session per row [n], NaN where unmeasured, and what has to be said about it."""
+    """The load of a session per row [n], NaN where unmeasured, and what has to be said about it.
+
+    `surges_judged` is False where surges would be noise (METHOD 5) or cannot be seen at all: by heart rate.
+    """
 
     channel: Channel
     values: FloatArray
     notes: tuple[Said, ...] = ()
+    surges_judged: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,26 +51,35 @@ class SessionArrays:
     stretch: NDArray[np.int32]
     active: BoolArray
     measured: BoolArray  # active, and the load is known
-    coasting: BoolArray  # active, power zero
+    coasting: BoolArray  # active, power zero; never on foot
     walked: BoolArray  # slower than a run
     on_foot: bool = False
+    surges_judged: bool = True
 
     def __len__(self) -> int:
         return len(self.load)
 
 
-def choose_load(rows: Rows, sport: str, zone_set: ZoneSet | None, grade: FloatArray, settings: Settings) -> Load | None:
+def choose_load(
+    rows: Rows,
+    sport: str,
+    zone_set: ZoneSet | None,
+    ground: tuple[FloatArray, Footing | None],
+    settings: Settings,
+) -> Load | None:
     """The load that `sport` is judged by (METHOD 3), None where the rows carry none that the zone set has edges for.
 
-    Without a zone set: power by bike, flat-equivalent speed on foot, heart rate otherwise.
+    `ground` is the grade [n] and, on foot, how far it and the speed are believed. Power where the test is in watts, by bike or on
+    foot. Without a zone set: power by bike, flat-equivalent speed on foot, heart rate otherwise.
     """
     channel = _wanted(sport, zone_set)
     if channel == "power" and rows.has("power_w"):
         return Load("power", rows.channels["power_w"])
     if channel == "flat_equivalent_speed" and rows.has("speed_mps"):
-        return _speed_load(rows, sport, grade, settings)
+        return _speed_load(rows, sport, ground, settings)
     if rows.has("heart_rate_bpm") and (zone_set is None or has_hr_limits(zone_set)):
-        return Load("heart_rate", rows.channels["heart_rate_bpm"], (Said("by_heart_rate"),) if zone_set else ())
+        notes = (Said("by_heart_rate"),) if zone_set else ()
+        return Load("heart_rate", rows.channels["heart_rate_bpm"], notes, surges_judged=False)
     return None
 
 
@@ -77,14 +91,19 @@ def _wanted(sport: str, zone_set: ZoneSet | None) -> Channel:
     return "power" if sport == "cycling" and zone_set is None else "heart_rate"
 
 
-def _speed_load(rows: Rows, sport: str, grade: FloatArray, settings: Settings) -> Load:
+def _speed_load(rows: Rows, sport: str, ground: tuple[FloatArray, Footing | None], settings: Settings) -> Load:
     """Flat-equivalent speed [m/s]: METHOD 5, SOURCES S5; seconds of unknown grade count as flat."""
+    grade, footing = ground
     speed = rows.channels["speed_mps"]
     unknown = np.isnan(grade)
     flat = np.where(unknown, 0.0, grade)
     values = flat_equivalent_speed(speed, flat, gait="run", grade_max=settings.terrain.grade_max)
     values = with_walking(values, speed, flat, walked(rows, sport, settings))
-    return Load("flat_equivalent_speed", values, _hill_notes(int(np.count_nonzero(unknown & rows.active)), rows))
+    notes = _hill_notes(int(np.count_nonzero(unknown & rows.active)), rows)
+    if footing is None:
+        return Load("flat_equivalent_speed", values, notes)
+    told = footing.told(settings.terrain.slope_half_m)
+    return Load("flat_equivalent_speed", values, (*notes, *told), footing.surges_judged)
 
 
 def _hill_notes(unknown_s: int, rows: Rows) -> tuple[Said, ...]:
@@ -121,7 +140,8 @@ def session_arrays(
         stretch=rows.stretch,
         active=rows.active,
         measured=rows.active & ~np.isnan(load.values),
-        coasting=rows.active & (power == 0),
+        coasting=rows.active & (power == 0) & (sport not in FOOT_SPORTS),
         walked=walked(rows, sport, settings),
         on_foot=sport in FOOT_SPORTS,
+        surges_judged=load.surges_judged,
     )

@@ -36,11 +36,11 @@ def surge_runs(
 
 
 def find_surges(arrays: SessionArrays, edges: LoadEdges, settings: SurgeSettings) -> Surges | None:
-    """All surges of a session; None where the ceiling is open or the load is heart rate, which cannot see them.
+    """All surges of a session; None where the ceiling is open, by heart rate, which cannot see them, or where they would be noise.
 
     Source: METHOD 4.
     """
-    if arrays.channel == "heart_rate" or not math.isfinite(edges.ceiling):
+    if not arrays.surges_judged or not math.isfinite(edges.ceiling):
         return None
     found = surge_runs(arrays.surge_load, arrays.stretch, edges.release, edges.ceiling, settings.min_above_s)
     events = _events(arrays, edges.ceiling, found, settings)

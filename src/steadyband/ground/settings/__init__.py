@@ -17,6 +17,7 @@ from steadyband.ground.settings.session import (
     BandSettings,
     CleaningSettings,
     DriftSettings,
+    FootSettings,
     GridSettings,
     SurgeSettings,
     TerrainSettings,
@@ -31,6 +32,7 @@ __all__ = [
     "CleaningSettings",
     "CopySettings",
     "DriftSettings",
+    "FootSettings",
     "GridSettings",
     "GuessSettings",
     "Settings",
@@ -51,6 +53,7 @@ class Settings:
     bands: BandSettings = field(default_factory=BandSettings)
     surges: SurgeSettings = field(default_factory=SurgeSettings)
     terrain: TerrainSettings = field(default_factory=TerrainSettings)
+    foot: FootSettings = field(default_factory=FootSettings)
     drift: DriftSettings = field(default_factory=DriftSettings)
     verdict: VerdictSettings = field(default_factory=VerdictSettings)
     block: BlockSettings = field(default_factory=BlockSettings)

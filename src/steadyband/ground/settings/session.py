@@ -246,6 +246,32 @@ class TerrainSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class FootSettings:
+    """By foot: how far altimeter and speed are believed (METHOD 5)."""
+
+    grade_good: float = setting(
+        0.005,
+        "error of the grade that is good enough for surges: half a point, some 3 % of the load",
+        "design choice, simulated",
+        "",
+        0.001,
+        0.1,
+    )
+    slope_half_most_m: float = setting(
+        180, "longest half window of the slope: over more, hills would be flattened", "design choice", "m", 1, 1000
+    )
+    wander_s: float = setting(40, "time over which an altimeter forgets its error", "design choice", "s", 5, 600)
+    speed_good: float = setting(
+        0.15,
+        "scatter of the speed from second to second, as a share of it, beyond which surges are noise",
+        "design choice, simulated",
+        "",
+        0.01,
+        1,
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class DriftSettings:
     """Drift within a session (METHOD 6)."""
 

@@ -25,14 +25,13 @@ from steadyband.report.common.words import (
     loads_of,
     number_text,
     sentence,
-    share_text,
     signed_text,
     verdict_label,
     zero_or_time,
 )
 from steadyband.report.session.marks import SYMBOLS
 from steadyband.review.model import Advice
-from steadyband.review.repeat_climbs import RepeatClimb, learnt_text
+from steadyband.review.repeat_climbs import Effort, RepeatClimb, learnt_text, work_text
 from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, leading, where_text
 from steadyband.told.findings import finding_text
 from steadyband.told.notes import ground_note, price_note
@@ -287,8 +286,8 @@ def _climb_row(audit: Audit, climb: Climb, on_foot: bool) -> tuple[str, ...]:
         number_text(None if climb.steepest is None else 100 * climb.steepest, "%", 1),
         duration_text(climb.seconds),
         loads_of(audit).text(climb.mean_load),
-        str(climb.surges) + (f" ({climb.forced} forced)" if climb.forced else ""),
-        zero_or_time(climb.seconds_above),
+        DASH if audit.surges is None else str(climb.surges) + (f" ({climb.forced} forced)" if climb.forced else ""),
+        DASH if audit.surges is None else zero_or_time(climb.seconds_above),
         zero_or_time(climb.walked_s or 0) if on_foot else gear_cell(climb),
     )
 
@@ -309,14 +308,21 @@ def repeats_table(climb: RepeatClimb, loads: Loads) -> Table:
             f"{effort.start:%a %-d %b %Y}, {time_of_day(effort.start)}",
             duration_text(effort.climb.seconds) if effort.climb.seconds < 60 else time_text(effort.climb.seconds),
             loads.text(effort.climb.mean_load),
-            str(effort.climb.surges),
-            zero_or_time(effort.climb.seconds_above),
-            share_text(effort.climb.seconds_above / effort.climb.seconds if effort.climb.seconds else None),
+            DASH if effort.above is None else str(effort.climb.surges),
+            DASH if effort.above is None else zero_or_time(effort.climb.seconds_above),
+            _give_or_take(effort),
         )
         for effort in climb.efforts
     )
-    head = ("when", "time", "mean load", "surges", "above the ceiling", "share of the time")
+    head = ("when", "time", "mean load", "surges", "above the ceiling", "work above it")
     return Table(f"Climb {climb.number}: {climb.name}", head, rows, note=learnt_text(climb))
+
+
+def _give_or_take(effort: Effort) -> str:
+    """ "2.1 kJ ± 0.4 kJ": work above the ceiling and its standard deviation by scatter."""
+    if effort.above is None:
+        return DASH
+    return f"{work_text(effort.above.above_s, effort)} ± {work_text(effort.above.scatter_s, effort)}"
 
 
 def repeats_here(audit: Audit, found: Sequence[RepeatClimb]) -> list[RepeatClimb]:
