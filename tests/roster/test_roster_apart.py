@@ -33,7 +33,7 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
         own = marks(number)
         rides = [Ride(day, surges=25, workout=own["workout"], lat=61.2 + number) for day in (1, 3)]
         home = athlete(root / own["folder"], own["athlete"], rides, more="privacy_m = 0\n")
-        test = next((home / "tests").glob("*bike*.toml"))
+        test = max((home / "tests").glob("*bike*.toml"))
         test.write_text(
             f'note = "{own["note"]}"\n' + re.sub(r"^note = .*$", "", test.read_text("utf-8"), flags=re.M), "utf-8"
         )

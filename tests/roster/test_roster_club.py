@@ -13,7 +13,7 @@ from urllib.parse import unquote
 import pytest
 from roster_club import Ride, athlete, dated, run
 
-HARD = Ride(1, power=184, surges=20)
+HARD = Ride(1, power=148, surges=20)
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +22,7 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
     root = tmp_path_factory.mktemp("club")
     athlete(root / "alba", "Alba", [Ride(0), Ride(2)])
     athlete(root / "bram", "Bram", [HARD, Ride(3)])
-    athlete(root / "cora", "Cora", [HARD, Ride(2, power=184, surges=20), Ride(4)])
+    athlete(root / "cora", "Cora", [HARD, Ride(2, power=148, surges=20), Ride(4)])
     dated(athlete(root / "west" / "dov", "Dov", [Ride(1)]), "2025-12-01")
     athlete(root / "west" / "edda", "Edda", [Ride(1)], tests=False)
     athlete(root / "west" / "finn", "Finn", [Ride(20)])

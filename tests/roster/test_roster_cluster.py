@@ -46,7 +46,7 @@ def club(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Three athletes with many short rides, one of them with a damaged file as well."""
     root = tmp_path_factory.mktemp("cluster-club")
     for number, name in enumerate(("Asa", "Boris", "Chiara")):
-        rides = [Ride(day, power=186 + 4 * number, seconds=1300) for day in range(RECORDINGS)]
+        rides = [Ride(day, power=149 + 2 * number, seconds=1300) for day in range(RECORDINGS)]
         home = athlete(root / name.lower(), name, rides)
         (home / "activities" / "torn.fit").write_bytes(b"\x0e\x20\x00\x00\x00\x00\x00\x00.FIT")
     return root
