@@ -10,7 +10,8 @@ import pytest
 from many_sessions import BIKE, audit
 
 from steadyband.athlete.condensed import condense, minute_strip
-from steadyband.athlete.guess import efforts, guess_intent, to_be_asked
+from steadyband.athlete.guess import guess_intent, to_be_asked
+from steadyband.audit.measure.repeats import efforts
 from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Audit, Traces
 from steadyband.ground.said import Said
 from steadyband.told import finding_text

@@ -70,8 +70,8 @@ def inputs_only(folder: AthleteFolder) -> AthleteFolder:
     nowhere = Path()
     athlete = replace(folder.athlete, name="", reports=nowhere, tests=nowhere, activities=nowhere, plan=())
     labels = tuple(replace(label, note="") for label in folder.labels)
-    zone_sets = tuple(_judging_part(zones) for zones in folder.zone_sets)
-    return replace(folder, path=nowhere, athlete=athlete, labels=labels, zone_sets=zone_sets)
+    zone_sets, named = (tuple(map(_judging_part, sets)) for sets in (folder.zone_sets, folder.named))
+    return replace(folder, path=nowhere, athlete=athlete, labels=labels, zone_sets=zone_sets, named=named)
 
 
 def _judging_part(zones: ZoneSet) -> ZoneSet:

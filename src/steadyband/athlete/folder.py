@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from steadyband.athlete.athlete import NAME, default_athlete, read_athlete
@@ -13,7 +14,8 @@ from steadyband.athlete.model import Athlete, SessionLabel
 from steadyband.ground.errors import AthleteFileError, UsageError
 from steadyband.ground.plain import plain
 from steadyband.ground.reader import written_for
-from steadyband.steptest import ZoneSet
+from steadyband.steptest import ZoneSet, choose
+from steadyband.steptest.choose import Choice, choose_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,29 @@ class AthleteFolder:
     athlete: Athlete
     zone_sets: tuple[ZoneSet, ...]
     labels: tuple[SessionLabel, ...]
+    named: tuple[ZoneSet, ...] = ()
+    """Tests named to judge every session of their sport, whatever the dates."""
+
+    def choice(self, sport: str, on: date) -> Choice:
+        """The test that a session of a sport on a local day is judged by."""
+        settings = self.athlete.settings.steptest
+        if any(zones.test.sport == sport for zones in self.named):
+            return choose_named(self.named, sport, on, settings)
+        return choose(self.zone_sets, sport, on, settings)
+
+
+def by_test(folder: AthleteFolder, test: Path) -> AthleteFolder:
+    """The folder with every session of a test's sport judged by that test; other sports keep their own tests.
+
+    Its pages go to a folder of their own in the reports folder, so that none replaces a page by the tests in force. Raises
+    TestFileError where the test is faulty, AthleteFileError where that folder is a link that leads elsewhere.
+    """
+    with written_for(folder.athlete.reader):
+        named = zone_sets_of(test, folder.athlete.settings)
+    reports = folder.athlete.reports / f"by-{test.stem}"
+    _check_inside(reports, folder.athlete.reports)
+    check_own(folder.path, reports)
+    return replace(folder, named=named, athlete=replace(folder.athlete, reports=reports))
 
 
 def open_folder(path: Path) -> AthleteFolder:
@@ -55,13 +80,17 @@ def check_own(home: Path, reports: Path) -> None:
     inside = [(home / name, home) for name in WRITTEN]
     inside += [(reports / name.removeprefix("reports/"), reports) for name in WRITTEN if name.startswith("reports/")]
     for place, around in inside:
-        if place.is_symlink() and not real_path(place).is_relative_to(real_path(around)):
-            raise AthleteFileError(
-                f"expected a folder of this athlete's own, found a link that leads to {plain(str(real_path(place)))}; it "
-                "is neither read nor written to.",
-                file=plain(str(place)),
-                hint='Remove the link. Pages may go elsewhere by reports = "..." in athlete.toml.',
-            )
+        _check_inside(place, around)
+
+
+def _check_inside(place: Path, around: Path) -> None:
+    if place.is_symlink() and not real_path(place).is_relative_to(real_path(around)):
+        raise AthleteFileError(
+            f"expected a folder of this athlete's own, found a link that leads to {plain(str(real_path(place)))}; it "
+            "is neither read nor written to.",
+            file=plain(str(place)),
+            hint='Remove the link. Pages may go elsewhere by reports = "..." in athlete.toml.',
+        )
 
 
 def folder_around(file: Path) -> Path | None:

@@ -9,7 +9,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.model import HEAVY, SEVERE, Audit, Finding, Verdict
+from steadyband.audit.measure.repeats import Effort, efforts
+from steadyband.audit.model import Audit, Finding, Verdict
 from steadyband.ground.said import Said
 from steadyband.ground.settings import GuessSettings
 
@@ -21,15 +22,6 @@ class Guess:
     intent: str | None
     looks: str
     numbers: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """A run of seconds above the ceiling by 31-s load."""
-
-    start_s: int
-    length_s: int
-    mean: float
 
 
 def guess_intent(audit: Audit) -> Guess:
@@ -55,14 +47,20 @@ def is_hard(guess: Guess) -> bool:
 
 def to_be_asked(audit: Audit, guess: Guess) -> bool:
     """True where nobody said what a session was for and its load looks like a hard one."""
-    return audit.info.intent_source == "assumed" and is_hard(guess)
+    return not audit.info.is_labelled and is_hard(guess)
 
 
 def asked(audit: Audit, guess: Guess) -> Audit:
-    """The same session, asked about rather than judged."""
+    """The same session, asked about rather than judged, and taken for nothing until somebody answers."""
     reason = Said("asked", {"looks": guess.looks, **guess.numbers})
     found = Finding("not_judged", None, dict(guess.numbers))
-    return replace(audit, verdict=Verdict((found,), None, None, (reason,)))
+    notes = tuple(note for note in audit.quality.notes if note.code != "taken_as_easy")
+    return replace(
+        audit,
+        info=replace(audit.info, intent=audit.info.stated_intent, intent_source="assumed"),
+        quality=replace(audit.quality, notes=notes),
+        verdict=Verdict((found,), None, None, (reason,)),
+    )
 
 
 def _intervals(audit: Audit) -> Guess | None:
@@ -84,20 +82,6 @@ def _ceiling(audit: Audit) -> float | None:
     if audit.zones is None or audit.load is None:
         return None
     return audit.zones.hr_ceiling if audit.load.channel == "heart_rate" else audit.zones.ceiling
-
-
-def efforts(ribbon: NDArray[np.uint8], band_load: NDArray[np.float64], dip_s: int) -> list[Effort]:
-    """Runs of heavy or severe seconds of a ribbon [n], dips of up to `dip_s` seconds taken in."""
-    above = np.isin(ribbon, (HEAVY, SEVERE))
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
-    spans = [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
-    joined: list[tuple[int, int]] = []
-    for start, end in spans:
-        if joined and start - joined[-1][1] <= dip_s:
-            joined[-1] = (joined[-1][0], end)
-        else:
-            joined.append((start, end))
-    return [Effort(a, b - a, float(np.nanmean(band_load[a:b]))) for a, b in joined]
 
 
 def _alike(found: list[Effort], limits: GuessSettings) -> bool:

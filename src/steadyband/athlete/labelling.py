@@ -41,7 +41,7 @@ class Answer:
 
 def unlabelled(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:
     """The sessions whose intent was assumed, those that look hard first."""
-    found = [item for item in sessions if item.audit.info.intent_source == "assumed"]
+    found = [item for item in sessions if not item.audit.info.is_labelled]
     return tuple(sorted(found, key=lambda item: not item.is_asked))
 
 

@@ -317,7 +317,7 @@ def _candidate(number: int, entry: Entry) -> Candidate:
         file=info.file,
         group=group,
         sport=info.sport,
-        intent=info.intent,
+        intent=info.stated_intent,
         start_s=start_s,
         end_s=end_s,
         load_outline=lambda: entry.outline,

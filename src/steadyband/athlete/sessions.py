@@ -18,8 +18,9 @@ from steadyband.ground.said import Said
 from steadyband.recording import Recording, SessionRecords, read
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.grid import first_second
-from steadyband.steptest import choose
-from steadyband.steptest.choose import Choice
+from steadyband.recording.model import Rows
+from steadyband.steptest.choose import Choice, tests_made_on
+from steadyband.steptest.measure import is_recording_of
 
 
 def audit_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> tuple[Audit, ...]:
@@ -41,10 +42,10 @@ def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder,
     start = datetime.fromtimestamp(first_second(session, settings.grid), UTC)
     local = start.astimezone(folder.athlete.time_zone)
     named = _sport(session, folder, local, sport)
-    choice = choose(folder.zone_sets, named, local.date(), settings.steptest)
+    choice = folder.choice(named, local.date())
     rows = prepared_rows(session, settings, named)
     rows, moved = to_test_meter(rows, recording.device, choice.zone_set, folder.athlete.meter_offsets)
-    intent, source = _intent(recording, session, folder, local, named)
+    intent, source = _intent(recording, (session, rows), folder, local, named)
     info = SessionInfo(
         file=recording.file,
         sha256=recording.sha256,
@@ -75,13 +76,17 @@ def _sport(session: SessionRecords, folder: AthleteFolder, local: datetime, give
 
 
 def _intent(
-    recording: Recording, session: SessionRecords, folder: AthleteFolder, local: datetime, sport: str
+    recording: Recording, recorded: tuple[SessionRecords, Rows], folder: AthleteFolder, local: datetime, sport: str
 ) -> tuple[str, str]:
+    session, rows = recorded
     label = find_label(folder.labels, local, sport)
     if label:
         return label.intent, "sessions.csv"
     if recording.file in _test_recordings(folder):
         return "test", "test file"
+    made = tests_made_on(folder.zone_sets, sport, local.date())
+    if any(is_recording_of(zones.test, rows, session.laps) for zones in made):
+        return "test", "test loads"
     named = intent_by_name(session.name, folder.athlete.intent_rules)
     return (named, "recording") if named else ("endurance", "assumed")
 

@@ -17,7 +17,7 @@ JUDGED_INTENTS: tuple[str, ...] = ("endurance", "easy")
 
 def raised_by_code(facts: Facts) -> dict[str, BoolArray]:
     """For each finding that the session's intent asks for: under which of its N sets of edges [N] it is raised (METHOD 1.3, 7)."""
-    wanted = [rule for rule in RULES if facts.info.intent in rule.intents]
+    wanted = [rule for rule in RULES if rule.asked_of(facts.info)]
     return {rule.code: rule.raised(facts, facts.sets, facts.settings) for rule in wanted}
 
 

@@ -18,6 +18,8 @@ from steadyband.recording.model import Repair
 
 BAND_NAMES: tuple[str, ...] = ("easy", "steady", "heavy", "severe")
 INTENTS: tuple[str, ...] = ("endurance", "easy", "hard", "test", "race", "other")
+HARD_INTENTS: tuple[str, ...] = ("hard", "test", "race")
+"""Meant to go above the ceiling: told by their repeats, never advised on surges."""
 CAUSES: tuple[str, ...] = ("restart", "climb start", "crest", "on climb", "rise", "descent", "flat", "unknown")
 
 # Codes of the ribbon: one per one-second row.
@@ -64,13 +66,23 @@ class SessionInfo:
     start: datetime  # aware, UTC
     local_start: datetime  # aware, the athlete's time zone
     intent: str = "endurance"
-    intent_source: str = "assumed"  # "sessions.csv", "recording" or "assumed"
+    intent_source: str = "assumed"  # "sessions.csv", "test file", "test loads", "recording", "look" or "assumed"
     threshold: float | None = None  # upper threshold, W or m/s, from athlete.toml
     damage: str | None = None
     name: str | None = None
     rider: Rider = Rider()
     privacy_m: float = 300.0  # positions nearer than this to the track's start or end are left out
     positions: bool = True  # False: no position at all
+
+    @property
+    def is_labelled(self) -> bool:
+        """True where a label, a test or the recording's own name says what the session was for."""
+        return self.intent_source not in ("assumed", "look")
+
+    @property
+    def stated_intent(self) -> str:
+        """The intent that was said, endurance where none was: what the load looks like has no part in it."""
+        return self.intent if self.is_labelled else "endurance"
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +270,41 @@ class Price:
 
 
 @dataclass(frozen=True, slots=True)
+class Repeat:
+    """One effort above the ceiling: where it began, its length, mean load and mean heart rate; the easing after it, up to the
+    next effort, with its mean load, None after the last."""
+
+    start_s: int
+    length_s: int
+    mean: float
+    mean_hr: float | None
+    recovery_s: int | None
+    recovery_mean: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Repeats:
+    """The efforts of a hard session, test or race (METHOD 7.1); loads in the unit of the session's load.
+
+    `number` of them (`others`: efforts of another length, left out), median length, mean load over all their seconds; `spread`, the largest difference of an effort's mean from
+    that mean, as a share of it; `change`, the mean of the last against that of the first, as a share; `recovery_s` and
+    `recovery_mean` the median length and mean load of the easing between them. None where one effort alone cannot tell.
+    """
+
+    number: int
+    length_s: int
+    shortest_s: int
+    longest_s: int
+    mean: float
+    spread: float | None
+    change: float | None
+    recovery_s: int | None
+    recovery_mean: float | None
+    others: int = 0
+    efforts: tuple[Repeat, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Quality:
     """What was read, dropped, held and repaired."""
 
@@ -322,4 +369,5 @@ class Audit:
     traces: Traces = field(repr=False)
     ground: Ground | None = None
     price: Price | None = None
+    repeats: Repeats | None = None  # hard sessions, tests and races alone
     temperature_c: float | None = None  # mean over the active seconds where the device tells it

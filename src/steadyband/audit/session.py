@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from steadyband.audit.edges import LoadEdges, edge_sets
 from steadyband.audit.findings.facts import Facts
 from steadyband.audit.judge import judge, not_judged, reasons_against
+from steadyband.audit.looks import as_it_looks
 from steadyband.audit.measure import ground
 from steadyband.audit.measure.bands import band_times, ribbon
 from steadyband.audit.measure.causes import Setting, with_causes
@@ -20,9 +21,11 @@ from steadyband.audit.measure.gears import gearing
 from steadyband.audit.measure.loads import Load, SessionArrays, choose_load, session_arrays
 from steadyband.audit.measure.price import price_of_smooth
 from steadyband.audit.measure.privacy import told_positions
+from steadyband.audit.measure.repeats import repeats
 from steadyband.audit.measure.surges import carry_over, find_surges
 from steadyband.audit.measure.terrain import courses, distance_along, grade_along, height_along
 from steadyband.audit.model import (
+    HARD_INTENTS,
     LOAD_SI_UNIT,
     Audit,
     Climb,
@@ -30,6 +33,7 @@ from steadyband.audit.model import (
     LoadSummary,
     Price,
     Quality,
+    Repeats,
     Seconds,
     SessionInfo,
     Surges,
@@ -63,6 +67,9 @@ def audit_session(
     arrays = _arrays(rows, info, load, land, settings)
     seconds = count_seconds(rows, arrays)
     facts = _facts(rows, info, zone_set, arrays, land, settings)
+    facts, taken = as_it_looks(facts) if facts else (None, ())
+    info = facts.info if facts else info
+    traces = _traces(rows, arrays, facts, land)
     return Audit(
         info=info,
         zones=zones_used(choice, info.threshold),
@@ -73,13 +80,16 @@ def audit_session(
         drift=facts.drift if facts else None,
         climbs=_climbs(land, arrays, facts),
         quality=_quality(
-            rows, info, (*notes, *(load.notes if load else ()), *notes_on_test(choice, info.threshold), *land.notes)
+            rows,
+            info,
+            (*notes, *(load.notes if load else ()), *notes_on_test(choice, info.threshold), *taken, *land.notes),
         ),
         verdict=_verdict(facts, _reasons(info, choice, seconds, arrays, settings)),
         settings=settings,
-        traces=_traces(rows, arrays, facts, land),
+        traces=traces,
         ground=_ground(info, facts, land),
         price=_price(rows, facts, land),
+        repeats=_repeats(facts, traces),
         temperature_c=mean_temperature(rows),
     )
 
@@ -145,6 +155,13 @@ def _price(rows: Rows, facts: Facts | None, land: Land) -> Price | None:
         return None
     limits = facts.edges.ceiling, facts.settings.terrain
     return price_of_smooth(rows, land.grade, facts.surges, facts.info.rider, limits)
+
+
+def _repeats(facts: Facts | None, traces: Traces) -> Repeats | None:
+    if facts is None or facts.info.intent not in HARD_INTENTS:
+        return None
+    loads, settings = (facts.arrays.load, traces.band_load), facts.settings
+    return repeats(traces.ribbon, loads, facts.arrays.heart_rate, settings.guess, settings.bands.window_s)
 
 
 def _ground(info: SessionInfo, facts: Facts | None, land: Land) -> Ground | None:

@@ -73,6 +73,8 @@ def notes_on_test(choice: Choice, threshold: float | None) -> tuple[Said, ...]:
         return passed_over
     low = zones.threshold is not None and zones.ceiling is not None and zones.threshold < zones.ceiling
     notes = {
+        "test_named": choice.named,
+        "tested_after": zones.age_days < 0 and not choice.named,
         "open_ceiling": zones.ceiling is None,
         "no_floor": zones.floor is None,
         "untested": zone_set.edges.untested,

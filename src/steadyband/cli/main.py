@@ -15,7 +15,7 @@ import typer
 from steadyband.cli.demo import demo_app, show_version
 from steadyband.cli.errors import EXIT_UNREADABLE, Commands, run
 from steadyband.cli.output import TextFormat, console, err, file_bar, print_bytes, print_json
-from steadyband.cli.reading import as_read
+from steadyband.cli.reading import TestOption, as_read, judged_by
 from steadyband.cli.review import review_app
 from steadyband.cli.roster import roster_app
 from steadyband.cli.share import share_app
@@ -87,6 +87,7 @@ def audit(
     tests: Annotated[
         Path | None, typer.Option(help="A test file or a folder of them; otherwise the athlete folder around the file.")
     ] = None,
+    test: TestOption = None,
     format: Annotated[AuditFormat, typer.Option(help="For people, or by the output contract.")] = AuditFormat.text,
     out: Annotated[Path | None, typer.Option(help="Write here instead of printing (needed for parquet).")] = None,
     sport: Annotated[str | None, typer.Option(help="The sport of files that do not name one.")] = None,
@@ -106,7 +107,7 @@ def audit(
     audits: list[Audit] = []
     readers: list[Reader] = []
     failures: list[Failure] = []
-    for folder, members in _by_folder(paths, tests):
+    for folder, members in _by_folder(paths, tests, test):
         found, refused = _audit_all(members, folder, sport)
         audits += found
         readers += [folder.athlete.reader] * len(found)
@@ -172,21 +173,26 @@ def _files(given: Sequence[Path]) -> list[Path]:
     return [path for item in given for path in (recordings_in(item) if item.is_dir() else [item])]
 
 
-def _by_folder(paths: Sequence[Path], tests: Path | None) -> list[tuple[AthleteFolder, list[Path]]]:
+def _by_folder(paths: Sequence[Path], tests: Path | None, test: Path | None) -> list[tuple[AthleteFolder, list[Path]]]:
     from steadyband.athlete.folder import folder_around, loose_folder, open_folder
 
     if tests is not None:
-        return [(loose_folder(tests), list(paths))]
+        return [(judged_by(loose_folder(tests), test), list(paths))]
     around: dict[Path, list[Path]] = {}
+    loose: list[Path] = []
     for path in paths:
         home = folder_around(path)
+        if home is None and test is not None:
+            loose.append(path)
+            continue
         if home is None:
             raise UsageError(
                 f"no athlete.toml in any folder around {path}, so there is no test to judge it by.",
-                hint="Name the test with --tests FILE.",
+                hint="Name the test with --test FILE.",
             )
         around.setdefault(home, []).append(path)
-    return [(open_folder(home), members) for home, members in around.items()]
+    found = [(judged_by(open_folder(home), test), members) for home, members in around.items()]
+    return [*found, (judged_by(loose_folder(test), test), loose)] if test and loose else found
 
 
 def _audit_all(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -18,6 +19,19 @@ SharedAssets = Annotated[
     bool,
     typer.Option("--shared-assets", help="Keep the file that figures are drawn with once, in assets/ beside the page."),
 ]
+
+
+TestOption = Annotated[
+    Path | None,
+    typer.Option("--test", help="Judge every session of this test's sport by it, whatever the dates."),
+]
+
+
+def judged_by(home: AthleteFolder, test: Path | None) -> AthleteFolder:
+    """The folder, its sessions judged by the test named, where one is; its pages then go to a folder of their own."""
+    from steadyband.athlete.folder import by_test
+
+    return by_test(home, test) if test else home
 
 
 def as_read(home: AthleteFolder) -> AthleteFolder:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from steadyband.cli.output import console, print_json, say
-from steadyband.cli.reading import SharedAssets, as_read, season_of
+from steadyband.cli.reading import SharedAssets, TestOption, as_read, judged_by, season_of
 from steadyband.ground.errors import UsageError
 from steadyband.recording.formats import formats_text
 
@@ -55,6 +55,7 @@ def session(
     hills: Annotated[
         bool, typer.Option(help="Look for the same hills in every recording of the folder, or in this one alone.")
     ] = True,
+    test: TestOption = None,
     positions: Annotated[bool, typer.Option(help="Draw the track, or leave every position out.")] = True,
     shared_assets: SharedAssets = False,
 ) -> None:
@@ -64,7 +65,7 @@ def session(
     from steadyband.report.common.beside import beside_session
     from steadyband.report.session.page import session_page
 
-    folder = _folder(file, athlete, positions)
+    folder = judged_by(_folder(file, athlete, positions), test)
     audits = audit_file(file, folder, sport)
     again = _again(folder, sport) if hills else _repeats(audits)
     for number, audit in enumerate(audits, 1):

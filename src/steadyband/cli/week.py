@@ -10,7 +10,7 @@ import typer
 
 from steadyband.cli.errors import DATE, EXIT_UNREADABLE
 from steadyband.cli.output import TextFormat, console, err, print_json, printable
-from steadyband.cli.reading import SharedAssets, as_read, season_of
+from steadyband.cli.reading import SharedAssets, TestOption, as_read, judged_by, season_of
 
 week_app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False)
 
@@ -24,17 +24,19 @@ def week(
             formats=["%Y-%m-%d"], metavar=DATE, help="A date of the week; otherwise the latest with a session."
         ),
     ] = None,
+    test: TestOption = None,
     format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
     shared_assets: SharedAssets = False,
 ) -> None:
     """Reviews one week of an athlete folder, prints the summary and writes its page and its sessions' pages.
 
     They go into the reports folder; the sessions' own pages into its sessions/, drawn with one shared file in its assets/.
+    With --test they go into a folder of their own in the reports folder.
     """
     from steadyband.athlete.folder import open_folder
     from steadyband.review.week import review_season
 
-    home = as_read(open_folder(folder))
+    home = as_read(judged_by(open_folder(folder), test))
     season = season_of(home)
     review = review_season(home, season, ending.date() if ending else None)
 

@@ -32,6 +32,7 @@ from steadyband.review.hours import sport_hours, tests_in_force, week_of
 from steadyband.review.model import Background, Review, SportHours, SportWeek, TestInForce, Week
 from steadyband.review.plan_met import against_plan
 from steadyband.review.surge_rate import surge_rate
+from steadyband.review.taken import taken_for_granted
 
 WEEKS = 4
 ALL = "all sports"
@@ -127,6 +128,7 @@ def review_block(
             "fit": tuple(fit_text(fit) for fit in behind.fits),
             "load": block_sentences.load_notes(rows, limits),
             "distribution": block_sentences.distribution_notes(spread),
+            "taken": taken_for_granted(audits),
         },
         distributions=spread,
         durability=block_sentences.durability(

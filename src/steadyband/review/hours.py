@@ -9,7 +9,7 @@ from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.review.model import SportHours, TestInForce, Week
-from steadyband.steptest import ZoneSet, choose
+from steadyband.steptest import ZoneSet
 
 
 def monday_of(day: date) -> date:
@@ -48,5 +48,5 @@ def tests_in_force(folder: AthleteFolder, audits: Sequence[Audit], on: date) -> 
 
 
 def _in_force(folder: AthleteFolder, sport: str, on: date) -> TestInForce:
-    choice = choose(folder.zone_sets, sport, on, folder.athlete.settings.steptest)
+    choice = folder.choice(sport, on)
     return TestInForce(sport, choice.zone_set, choice.age_days, choice.freshness, choice.reason)

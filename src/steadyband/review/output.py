@@ -35,6 +35,7 @@ def week_to_dict(review: Review) -> dict[str, Any]:
         "since_last_week": list(review.since_last_week),
         "creeps": [_advice(item) for item in review.creeps],
         "fits": list(review.notes["fit"]),
+        "taken": list(review.notes["taken"]),
         "plan": [_plan(item) for item in review.plan],
         **_rest(review),
     }
@@ -69,7 +70,7 @@ def block_to_dict(review: Review) -> dict[str, Any]:
             for name, item in review.distributions.items()
         },
         "durability": [picked(item, "points", "text", series="sport") for item in review.durability],
-        "notes": {topic: list(review.notes[topic]) for topic in ("drift", "fit", "load", "distribution")},
+        "notes": {topic: list(review.notes[topic]) for topic in ("drift", "fit", "load", "distribution", "taken")},
         "sessions": [
             {**_session(item.audit), "intent_source": item.audit.info.intent_source, "asked": item.is_asked}
             for item in review.sessions

@@ -93,11 +93,16 @@ def _test_note(item: TestInForce) -> str:
         return f"{item.sport.capitalize()}: {item.reason or 'no usable test.'}"
     weeks = item.age_days // 7
     age = f"{item.age_days} days" if weeks < 2 else f"{weeks} weeks"
-    text = (
-        f"{item.sport.capitalize()}: the test of {item.zone_set.test.date:%-d %B %Y} is {age} old ({item.freshness})."
-    )
+    how_old = f"is {age} old ({item.freshness})"
+    if item.age_days < 0:
+        how_old = f"was made {_days(-item.age_days)} after this time and judges the sessions before it"
+    text = f"{item.sport.capitalize()}: the test of {item.zone_set.test.date:%-d %B %Y} {how_old}."
     override = item.zone_set.test.override
     return text + (f" It was overridden by name: {override}" if override else "")
+
+
+def _days(number: int) -> str:
+    return f"{number} day" if number == 1 else f"{number} days"
 
 
 def changes(judged: Sequence[Audit]) -> tuple[Advice, ...]:

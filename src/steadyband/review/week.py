@@ -24,6 +24,7 @@ from steadyband.review.drift_sentences import creep_advices, fit_text
 from steadyband.review.hours import sport_hours, tests_in_force, week_of
 from steadyband.review.model import Review, week_name
 from steadyband.review.plan_met import against_plan
+from steadyband.review.taken import taken_for_granted
 
 __all__ = ["IsoWeek", "iso_week", "review_week", "sport_hours", "tests_in_force", "week_to_review"]
 
@@ -101,7 +102,11 @@ def review_week(
         sports=hours,
         tests=tests,
         behind=behind,
-        notes={"test": sentences.test_notes(tests), "fit": tuple(fit_text(fit) for fit in behind.fits)},
+        notes={
+            "test": sentences.test_notes(tests),
+            "fit": tuple(fit_text(fit) for fit in behind.fits),
+            "taken": taken_for_granted(chosen),
+        },
         changes=sentences.changes(judged),
         went_well=(*sentences.went_well(judged), *week_sentences.plan_kept(plan)),
         decisions=week_sentences.decisions(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -17,7 +17,8 @@ from steadyband.steptest.model import ZoneSet
 class Choice:
     """The zone set in force, its age and freshness ("current", "ageing" or "stale").
 
-    `why` says why none applies; `passed_over` that a later test was blocked. `reason` and `note` are the same in words.
+    `age_days` is negative where the test was made so many days after the session. `why` says why none applies; `passed_over`
+    that a later test was blocked. `reason` and `note` are the same in words. `named`: the test was named, not found by date.
     """
 
     zone_set: ZoneSet | None
@@ -25,6 +26,7 @@ class Choice:
     freshness: str | None
     why: Said | None = None
     passed_over: Said | None = None
+    named: bool = False
 
     @property
     def reason(self) -> str | None:
@@ -38,24 +40,58 @@ class Choice:
 
 
 def choose(
-    zone_sets: Sequence[ZoneSet], sport: str, on: date, settings: StepTestSettings, state: str | None = None
+    zone_sets: Sequence[ZoneSet],
+    sport: str,
+    on: date,
+    settings: StepTestSettings,
+    state: str | None = None,
 ) -> Choice:
     """The latest usable test of the sport (and state, where given) on or before a local date.
 
-    Of several on one day the last by file name counts. Returns a Choice without a zone set, but with the reason, where
-    none applies.
+    Where there is none, the first usable test after that date counts if it was made within `before_first_days` days: whoever
+    tested yesterday sees last week. Of several on one day the last by file name counts. Returns a Choice without a zone set,
+    but with the reason, where none applies.
     """
+    return _choose(zone_sets, sport, on, settings, state, settings.before_first_days)
+
+
+def choose_named(zone_sets: Sequence[ZoneSet], sport: str, on: date, settings: StepTestSettings) -> Choice:
+    """The same among tests that somebody named: a later one counts however much later it was made."""
+    return replace(_choose(zone_sets, sport, on, settings, None, None), named=True)
+
+
+def _choose(
+    zone_sets: Sequence[ZoneSet],
+    sport: str,
+    on: date,
+    settings: StepTestSettings,
+    state: str | None,
+    before_days: int | None,
+) -> Choice:
     tests = [item for item in zone_sets if item.test.sport == sport and state in (None, item.test.state)]
     tests.sort(key=lambda item: (item.test.date, item.test.file))
     earlier = [item for item in tests if item.test.date <= on]
     usable = [item for item in earlier if item.usable]
     if not usable:
-        return Choice(None, None, None, _why(tests, earlier, sport, on, state))
+        later_on = [item for item in tests if item.test.date > on and _reaches_back(item, on, before_days)]
+        first = next((item for item in later_on if item.usable), None)
+        if first is None:
+            return Choice(None, None, None, _why(tests, earlier or later_on[:1], sport, on, state, before_days))
+        return Choice(first, (on - first.test.date).days, "current")
     chosen = usable[-1]
     age = (on - chosen.test.date).days
     later = earlier[-1]
     passed = None if later is chosen else Said("later_test_blocked", _blocked(later) | {"used": str(chosen.test.date)})
     return Choice(chosen, age, freshness(age, settings), None, passed)
+
+
+def tests_made_on(zone_sets: Iterable[ZoneSet], sport: str, day: date) -> tuple[ZoneSet, ...]:
+    """The tests of a sport that were made on a local date, usable or not."""
+    return tuple(item for item in zone_sets if (item.test.sport, item.test.date) == (sport, day))
+
+
+def _reaches_back(item: ZoneSet, on: date, before_days: int | None) -> bool:
+    return before_days is None or (item.test.date - on).days <= before_days
 
 
 def freshness(age_days: int, settings: StepTestSettings) -> str:
@@ -65,14 +101,17 @@ def freshness(age_days: int, settings: StepTestSettings) -> str:
     return "ageing" if age_days > settings.ageing_days else "current"
 
 
-def _why(tests: list[ZoneSet], earlier: list[ZoneSet], sport: str, on: date, state: str | None) -> Said:
+def _why(
+    tests: list[ZoneSet], earlier: list[ZoneSet], sport: str, on: date, state: str | None, before_days: int | None
+) -> Said:
     kind = {"kind": f"{state} {sport}" if state else sport}
     if sport == "unknown":
         return Said("sport_unknown")
     if not tests:
         return Said("no_test_of_sport", kind)
     if not earlier:
-        return Said("test_is_newer", kind | {"test_date": str(tests[0].test.date), "session_date": str(on)})
+        dates = {"test_date": str(tests[0].test.date), "session_date": str(on)}
+        return Said("test_is_newer", kind | dates | {"before_days": before_days or 0})
     return Said("test_blocked", kind | _blocked(earlier[-1]))
 
 
@@ -94,7 +133,10 @@ def choice_text(said: Said) -> str:
     if said.code == "no_test_of_sport":
         return f"There is no step test for {numbers['kind']}."
     if said.code == "test_is_newer":
-        return f"The {numbers['kind']} test of {numbers['test_date']} is newer than the session of {numbers['session_date']}."
+        return (
+            f"The {numbers['kind']} test of {numbers['test_date']} is newer than the session of {numbers['session_date']}, "
+            f"by more than the {numbers['before_days']} days before a first test that are judged by it."
+        )
     blocks = " ".join(_check_text(code, numbers["sport"], found) for code, found in numbers["checks"])
     blocks = f"{blocks[:1].lower()}{blocks[1:]}"
     if said.code == "test_blocked":

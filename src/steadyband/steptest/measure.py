@@ -31,6 +31,8 @@ LAP_SHARE = (0.6, 1.6)
 """Laps of this share of the step length can be steps (design choice)."""
 MATCH = 0.25
 """Largest mean relative distance of measured and typed loads at which they are taken for the same steps (design choice)."""
+DEVICE_OFF, STEP_OFF = 0.10, 0.04
+"""A recording is that of a test where its device reads so far off at most, and each step so far from the others (design choice)."""
 BREAK_SHARE = 0.5
 """Load under this share of the step's median is a break in it (design choice)."""
 GRID_S = 5
@@ -88,6 +90,19 @@ def measure_steps(rows: Rows, laps: Sequence[Lap], test: StepTest) -> tuple[Meas
         if _matches(steps, typed):
             return steps
     return ()
+
+
+def is_recording_of(test: StepTest, rows: Rows, laps: Sequence[Lap]) -> bool:
+    """True where a recording holds every step of a test: as many, in order, as long, and at its loads (METHOD 7).
+
+    A device may read all loads a little high or low; what counts is that each step stands in the same ratio to the typed one.
+    """
+    found = np.array([step.load for step in measure_steps(rows, laps, test)])
+    if not len(found):
+        return False
+    ratios = found / np.array([load_to_si(step.load, test.load_unit) for step in test.steps])
+    middle = float(np.median(ratios))
+    return abs(middle - 1) <= DEVICE_OFF and bool(np.all(np.abs(ratios / middle - 1) <= STEP_OFF))
 
 
 def _load(rows: Rows, test: StepTest) -> FloatArray | None:

@@ -251,14 +251,11 @@ def _no_easy_band(audit: Audit, found: Finding) -> str:
 
 def _too_low(audit: Audit, found: Finding) -> str:
     said, numbers = phrases_of(audit), found.evidence
-    hint = (
-        " If it was meant to be easy, label it easy in sessions.csv." if numbers["intent_source"] == "assumed" else ""
-    )
     easy = f"easy, {said.below} {said.loads.text(said.edges.highest_easy)}"
     apart = " other than coasting" if audit.seconds.coasting else ""
     return (
         f"{percent(numbers['easy_share'])} of the time{apart} was {'walked' if said.edges.easy_empty else easy} (limit "
-        f"{percent(audit.settings.verdict.easy_share)}). For a steady session keep the average {said.aim}.{hint}"
+        f"{percent(audit.settings.verdict.easy_share)}). For a steady session keep the average {said.aim}."
     )
 
 

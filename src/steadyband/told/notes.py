@@ -9,6 +9,7 @@ from steadyband.audit.model import Audit, Price, ZonesUsed
 from steadyband.ground.said import Said
 from steadyband.ground.units import clock_text, height_text, load_text
 from steadyband.steptest.choose import choice_text
+from steadyband.told.loads import percent
 
 Numbers = Mapping[str, Any]
 
@@ -16,6 +17,15 @@ Numbers = Mapping[str, Any]
 def quality_notes(audit: Audit) -> tuple[str, ...]:
     """A sentence for each note on the recording, its load and its test."""
     return tuple(_note(note, audit.zones) for note in audit.quality.notes)
+
+
+TAKEN = ("taken_as_easy", "tested_after", "test_named")
+"""Notes on what was taken for granted, in one audit as on the pages."""
+
+
+def taken_notes(audit: Audit) -> tuple[str, ...]:
+    """A sentence for each thing that was taken for granted: the intent by the load, a test made later or named."""
+    return tuple(_note(note, audit.zones) for note in audit.quality.notes if note.code in TAKEN)
 
 
 def _note(said: Said, zones: ZonesUsed | None) -> str:
@@ -44,6 +54,10 @@ def price_note(price: Price) -> str:
     if price.note.code == "too_little_known":
         return "Withheld: too little of the ride lies on known ground with power and speed."
     return "An estimate by a road model fitted to this ride: wind, drafting and bends are not known."
+
+
+def _days(number: int) -> str:
+    return f"{number} day" if number == 1 else f"{number} days"
 
 
 def _open_ceiling(zones: ZonesUsed) -> str:
@@ -77,7 +91,25 @@ ON_TEST: Mapping[str, Callable[[ZonesUsed], str]] = {
     "test_aged": lambda zones: f"The test was {zones.age_days} days old ({zones.freshness}): test again.",
     "test_overridden": lambda zones: f"The test's quality check was overridden by the athlete: {zones.override}",
     "threshold_below_ceiling": _low_threshold,
+    "tested_after": lambda zones: (
+        f"This session was before its sport's first usable test, which was made {_days(-zones.age_days)} later: it is judged by "
+        "that test, as if you had been as fit then."
+    ),
+    "test_named": lambda zones: f"Judged by the test that was named ({zones.test}), whatever its date.",
 }
+
+
+def taken_as_easy_text(numbers: Numbers) -> str:
+    """That a session was taken as easy, why, and the row of sessions.csv that says otherwise.
+
+    >>> taken_as_easy_text({"share": 0.84, "date": "2026-05-13", "time": "17:40", "sport": "cycling"})
+    'Taken as easy, as nobody labelled it and 84 % of its active time lay below the floor. If it was meant to be steady, answer `steadyband label`, or add to sessions.csv: 2026-05-13,17:40,endurance,cycling,'
+    """
+    row = f"{numbers['date']},{numbers['time']},endurance,{'' if numbers['sport'] == 'unknown' else numbers['sport']},"
+    return (
+        f"Taken as easy, as nobody labelled it and {percent(numbers['share'])} of its active time lay below the floor. If it was "
+        f"meant to be steady, answer `steadyband label`, or add to sessions.csv: {row}"
+    )
 
 
 def _leapt(numbers: Numbers) -> str:
@@ -130,6 +162,7 @@ NOTES: Mapping[str, Callable[[Numbers], str]] = {
     "slope_window": _slope_window,
     "grade_unsure": _grade_unsure,
     "speed_unsure": _speed_unsure,
+    "taken_as_easy": lambda numbers: taken_as_easy_text(numbers),
     "meter_offset": _offset,
     "altimeter_leapt": _leapt,
     "no_altitude": lambda numbers: (

@@ -67,6 +67,7 @@ def _audit(audit: Audit) -> dict[str, Any]:
             "climbs": [_climb(climb) for climb in audit.climbs],
             "ground": _ground(audit) if audit.ground else None,
             "price": asdict(audit.price) | {"note": price_note(audit.price)} if audit.price else None,
+            "repeats": asdict(audit.repeats) if audit.repeats else None,
             "quality": asdict(audit.quality) | {"notes": quality_notes(audit)},
             "verdict": _verdict(audit),
         }

@@ -12,7 +12,7 @@ from pathlib import Path
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.model import SessionLabel
 from steadyband.recording.model import READER_VERSION
-from steadyband.steptest import choose
+from steadyband.steptest.choose import tests_made_on
 from steadyband.steptest.model import ZoneSet
 
 STORE_VERSION = 2
@@ -29,7 +29,7 @@ MAKE_NUMBERS = (
 settings, the test in force and the labels are keys of their own."""
 OUTSIDE = frozenset({"name", "reader", "reports", "tests", "activities", "plan"})
 """Fields of the athlete file that no audit depends on."""
-KNOWN = frozenset({"path", "athlete", "zone_sets", "labels"})
+KNOWN = frozenset({"path", "athlete", "zone_sets", "labels", "named"})
 
 
 def digest(*parts: object) -> str:
@@ -65,22 +65,33 @@ class Inputs:
         self._labels: dict[date, list[SessionLabel]] = {}
         for label in folder.labels:
             self._labels.setdefault(label.date, []).append(dataclasses.replace(label, note=""))
-        self._tests = {id(zones.test): _test_digest(zones) for zones in folder.zone_sets}
+        self._tests = {id(zones.test): _test_digest(zones) for zones in (*folder.zone_sets, *folder.named)}
         self._recordings = {Path(zones.test.recording).name for zones in folder.zone_sets if zones.test.recording}
         self._seen: dict[tuple[str, date, bool], str] = {}
-        self.base = digest(STORE_VERSION, READER_VERSION, code_digest(), sport, *_athlete_parts(folder))
+        self.base = digest(STORE_VERSION, READER_VERSION, code_digest(), sport, *_athlete_parts(folder), *self._named())
 
     def of_session(self, sport: str, day: date, file: str) -> str:
         """Digest of what applies to a session of a sport on a local day: its labels and the test it is judged by."""
         key = (sport, day, file in self._recordings)
         if key not in self._seen:
-            self._seen[key] = digest(*key, self._labels.get(day, []), *self._choice(sport, day))
+            self._seen[key] = digest(
+                *key, self._labels.get(day, []), *self._choice(sport, day), *self._made_that_day(sport, day)
+            )
         return self._seen[key]
 
     def _choice(self, sport: str, day: date) -> Iterable[object]:
-        choice = choose(self._folder.zone_sets, sport, day, self._folder.athlete.settings.steptest)
+        choice = self._folder.choice(sport, day)
         test = self._tests[id(choice.zone_set.test)] if choice.zone_set else None
-        return test, choice.age_days, choice.freshness, choice.why, choice.passed_over
+        return test, choice.age_days, choice.freshness, choice.why, choice.passed_over, choice.named
+
+    def _named(self) -> list[str]:
+        """Tests named for all sessions are one of the inputs: with and without them a session's audits are kept apart."""
+        return [self._tests[id(zones.test)] for zones in self._folder.named]
+
+    def _made_that_day(self, sport: str, day: date) -> list[str]:
+        """Tests of that sport and day: a recording may be one of them."""
+        made = tests_made_on(self._folder.zone_sets, sport, day)
+        return [self._tests[id(zones.test)] for zones in made]
 
 
 def _test_digest(zones: ZoneSet) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,7 +15,7 @@ from steadyband.audit.edges import EdgeSets, LoadEdges
 from steadyband.audit.measure.bands import classify
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.means import runs
-from steadyband.audit.model import BandTime, Drift, SessionInfo, Surges
+from steadyband.audit.model import EASY, BandTime, Drift, SessionInfo, Surges
 from steadyband.ground.settings import Settings
 
 BoolArray = NDArray[np.bool_]
@@ -52,6 +53,12 @@ class Facts:
         """Active measured seconds [n] in these bands by the edges as tested."""
         arrays = self.arrays
         return arrays.measured & np.isin(classify(arrays.band_load, self.edges, arrays.walked), codes)
+
+    def certainly_easy(self) -> BoolArray:
+        """Active measured seconds [n] that are certainly easy: where no floor was found, those below the highest load tested."""
+        if self.edges.easy_empty or math.isfinite(self.edges.floor):
+            return self.in_bands(EASY)
+        return self.arrays.measured & (self.arrays.band_load < self.edges.highest_easy)
 
     def place(self, row: int, length_s: int, **numbers: Any) -> dict[str, Any]:
         """One place of evidence: when ("HH:MM" for every reader), where from the session's start, how long, and its numbers."""

@@ -14,4 +14,6 @@ def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
     return harder(facts, sets, settings) & sets.easy_empty
 
 
-RULE = Rule("no_easy_band", 80, ("easy",), ("verdict.steady_share", "bands.window_s"), raised, evidence)
+RULE = Rule(
+    "no_easy_band", 80, ("easy",), ("verdict.steady_share", "bands.window_s"), raised, evidence, labelled_only=True
+)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from steadyband.audit.edges import EdgeSets
 from steadyband.audit.findings.facts import Facts
+from steadyband.audit.model import SessionInfo
 from steadyband.ground.settings import Settings
 
 BoolArray = NDArray[np.bool_]
@@ -22,7 +23,8 @@ class Rule:
 
     `raised(facts, sets, settings)` tells for each of N sets of edges [N] whether it is raised; `evidence(facts)` gives the
     numbers of the edges as tested, and is asked only where those raise it. `uses` names its settings ("group.name"), `intents`
-    the sessions it is looked for in, `place` orders the findings of one session.
+    the sessions it is looked for in, `place` orders the findings of one session. `labelled_only`: it says that a session was
+    not what it was meant to be, so it is not looked for where nobody said what that was.
     """
 
     code: str
@@ -31,6 +33,11 @@ class Rule:
     uses: tuple[str, ...]
     raised: Callable[[Facts, EdgeSets, Settings], BoolArray]
     evidence: Callable[[Facts], dict[str, Any]]
+    labelled_only: bool = False
+
+    def asked_of(self, info: SessionInfo) -> bool:
+        """True where it is looked for in this session."""
+        return info.intent in self.intents and (info.is_labelled or not self.labelled_only)
 
     def told(self, facts: Facts) -> dict[str, Any]:
         """The evidence, with the values of the settings used."""

@@ -33,4 +33,6 @@ def evidence(facts: Facts) -> dict[str, Any]:
     }
 
 
-RULE = Rule("steady_in_easy", 70, ("easy",), ("verdict.steady_share", "bands.window_s"), raised, evidence)
+RULE = Rule(
+    "steady_in_easy", 70, ("easy",), ("verdict.steady_share", "bands.window_s"), raised, evidence, labelled_only=True
+)

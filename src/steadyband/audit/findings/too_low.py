@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -11,7 +10,6 @@ from steadyband.audit.edges import EdgeSets
 from steadyband.audit.findings.facts import BoolArray, Facts
 from steadyband.audit.findings.rule import Rule
 from steadyband.audit.measure.bands import walked_below
-from steadyband.audit.model import EASY
 from steadyband.ground.settings import Settings
 
 
@@ -31,20 +29,14 @@ def _pedalled(facts: Facts) -> BoolArray:
 
 
 def evidence(facts: Facts) -> dict[str, Any]:
-    """Easy share, floor, where the intent came from, and the longest easy runs."""
+    """Easy share, floor, and the longest easy runs."""
     return {
-        "easy_share": float(np.mean(_easy(facts)[_pedalled(facts)])),
+        "easy_share": float(np.mean(facts.certainly_easy()[_pedalled(facts)])),
         "floor": facts.edges.floor,
-        "intent_source": facts.info.intent_source,
-        "places": facts.longest_runs(_easy(facts)),
+        "places": facts.longest_runs(facts.certainly_easy()),
     }
 
 
-def _easy(facts: Facts) -> BoolArray:
-    """Seconds [n] that are certainly easy: where no floor was found, those below the highest load tested."""
-    if facts.edges.easy_empty or math.isfinite(facts.edges.floor):
-        return facts.in_bands(EASY)
-    return facts.arrays.measured & (facts.arrays.band_load < facts.edges.highest_easy)
-
-
-RULE = Rule("too_low", 60, ("endurance",), ("verdict.easy_share", "bands.window_s"), raised, evidence)
+RULE = Rule(
+    "too_low", 60, ("endurance",), ("verdict.easy_share", "bands.window_s"), raised, evidence, labelled_only=True
+)

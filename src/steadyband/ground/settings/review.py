@@ -97,10 +97,19 @@ class BlockSettings:
 
 @dataclass(frozen=True, slots=True)
 class GuessSettings:
-    """What a session nobody labelled looks like: intervals, hard as a whole, easy (METHOD 8)."""
+    """What a session nobody labelled looks like: intervals, hard as a whole, easy; and the repeats of a hard one (METHOD 7.1, 8)."""
 
     effort_min_s: int = setting(
         60, "shortest effort of an interval session, above the ceiling", "design choice", "s", 1
+    )
+    repeat_min_s: int = setting(
+        40,
+        "shortest effort told as a repeat of a session labelled hard, a test or a race: shorter ones run into each other in the "
+        "mean that they are found by",
+        "design choice",
+        "s",
+        31,
+        600,
     )
     dip_s: int = setting(15, "a dip below the ceiling up to so long does not end an effort", "design choice", "s")
     efforts_min: int = setting(3, "fewest efforts of an interval session", "design choice", "", 2)
@@ -125,7 +134,14 @@ class GuessSettings:
     hard_share: float = setting(
         0.5, "share above the ceiling from which a session is hard as a whole", "design choice", "", 0, 1
     )
-    easy_share: float = setting(0.85, "share of easy from which a session looks easy", "design choice", "", 0, 1)
+    easy_share: float = setting(
+        0.80,
+        "share of the active time below the floor from which a session nobody labelled is taken as easy",
+        "design choice",
+        "",
+        0.5,
+        1,
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,3 +57,11 @@ class StepTestSettings:
     range_share: float = setting(0.8, "share of the draws inside a stated range", "design choice", "", 0.1, 0.99)
     ageing_days: int = setting(56, "test age called ageing", "common practice", "days", 1)
     stale_days: int = setting(112, "test age called stale", "common practice", "days", 1)
+    before_first_days: int = setting(
+        42,
+        "sessions up to so long before a sport's first test are judged by it; 0: none are",
+        "design choice: sooner than a test is called ageing",
+        "days",
+        0,
+        112,
+    )

@@ -28,6 +28,7 @@ def block_view(review: Review) -> RenderableType:
     parts += titled("How intensity was spread", paragraphs(review.notes["distribution"]))
     parts += titled("Durability", paragraphs(item.text for item in review.durability))
     parts += titled("Does the test still fit?", [*_table(fit_table(review)), *paragraphs(review.notes["fit"])])
+    parts += titled("Taken for granted", paragraphs(review.notes["taken"]))
     parts += titled("Left out or repaired", paragraphs(review.left_out))
     return Group(*parts, Text())
 

@@ -34,7 +34,6 @@ TOLD: Mapping[str, str] = {
     "share": "share of the time",
     "temperature_c": "temperature",
     "share_steady_or_harder": "steady or harder",
-    "intent_source": "intent from",
 }
 
 

@@ -100,7 +100,13 @@ def span_text(first: date, last: date) -> str:
 
 
 def age_text(days: int) -> str:
-    """ "today", "12 days old", "5 weeks old"."""
+    """ "made the same day", "12 days old", "5 weeks old", or "made 9 days later".
+
+    >>> age_text(-9), age_text(12)
+    ('made 9 days later', '12 days old')
+    """
+    if days < 0:
+        return f"made {counted(-days, 'day')} later"
     if days == 0:
         return "made the same day"
     return f"{counted(days, 'day')} old" if days < 21 else f"{round(days / 7)} weeks old"
@@ -230,11 +236,19 @@ def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
     }
 
 
+INTENT_SOURCES: Mapping[str, str] = {
+    "assumed": "assumed as nobody labelled it",
+    "look": "taken so by its load as nobody labelled it",
+    "test loads": "as its day, sport and loads are those of a test",
+}
+
+
 def intent_text(audit: Audit) -> str:
     """ "endurance, assumed as nobody labelled it" or "endurance, from sessions.csv"."""
     source = audit.info.intent_source
-    if source == "assumed":
-        return f"{audit.info.intent}, assumed as nobody labelled it"
+    told = INTENT_SOURCES.get(source)
+    if told:
+        return f"{audit.info.intent}, {told}"
     return f"{audit.info.intent}, from {'its own name' if source == 'recording' else source}"
 
 

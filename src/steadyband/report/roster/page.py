@@ -13,7 +13,7 @@ from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.strips import NARROWEST, STRIP_HEAD, Day, Strip, WeekRow
 from steadyband.report.common.view import Table
-from steadyband.report.common.words import DASH, capital, counted, date_text, sport_word
+from steadyband.report.common.words import DASH, age_text, capital, counted, date_text, sport_word
 from steadyband.report.roster.work import SCALE_S, Seen
 from steadyband.review.roster_model import GROUPS, Group, Roster, RosterEntry, RosterNote, RosterPlace, RosterTest
 from steadyband.review.roster_sentences import GROUP_HEADS, ORDER_RULE
@@ -155,6 +155,8 @@ def test_words(item: RosterTest) -> str:
     if item.test is None or item.age_days is None:
         return f"{sport_word(item.sport)}: none usable"
     fit = f", {item.fit}" if item.fit and item.fit != "cannot tell" else ""
+    if item.age_days < 0:
+        return f"{sport_word(item.sport)}: {age_text(item.age_days)}{fit}"
     weeks = item.age_days // 7
     age = counted(item.age_days, "day") if weeks < 2 else f"{weeks} weeks"
     return f"{sport_word(item.sport)}: {item.freshness}, {age} old{fit}"

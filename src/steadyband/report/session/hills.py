@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from steadyband.audit.measure.surges import telling
-from steadyband.audit.model import CAUSES, Audit, Climb, Price, Surge, Surges
+from steadyband.audit.model import CAUSES, HARD_INTENTS, Audit, Climb, Price, Surge, Surges
 from steadyband.ground.units import (
     distance_text,
     duration_text,
@@ -35,6 +35,7 @@ from steadyband.review.repeat_climbs import Effort, RepeatClimb, learnt_text, wo
 from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, leading, where_text
 from steadyband.told.findings import finding_text
 from steadyband.told.notes import ground_note, price_note
+from steadyband.told.repeats import repeats_text
 
 CLIMBS_TOLD = 6
 """Most climbs told in a terminal, the highest first."""
@@ -45,6 +46,8 @@ TELLING = 3
 def answer_text(audit: Audit) -> str:
     """Where the band was lost, in one sentence: the head of a session's page."""
     found, verdict = audit.surges, audit.verdict
+    if audit.repeats is not None:
+        return f"{capital(audit.info.intent)} session: {repeats_text(audit)}"
     if verdict.in_band is None:
         return sentence(finding_text(audit, verdict.findings[0])) if verdict.findings else "Not judged."
     if found is None:
@@ -59,6 +62,11 @@ def answer_text(audit: Audit) -> str:
     return f"Out of band: {verdict_label(audit)}. {count}{where}."
 
 
+def is_meant_hard(audit: Audit) -> bool:
+    """True for sessions that are meant to go above the ceiling: no advice on surges is given."""
+    return audit.info.intent in HARD_INTENTS
+
+
 def _where_text(audit: Audit) -> str:
     found = audit.surges
     where = where_text(found, audit.settings.verdict.causes_named) if found else ""
@@ -70,7 +78,7 @@ def _where_text(audit: Audit) -> str:
 def changes(audit: Audit) -> list[Advice]:
     """What to do about it: the leading causes, the gear each forced climb needs, and what riding smooth would cost."""
     found = audit.surges
-    if found is None or not found.count:
+    if found is None or not found.count or is_meant_hard(audit):
         return []
     words = ON_FOOT if audit.info.sport != "cycling" else BY_BIKE
     told = [
@@ -167,7 +175,7 @@ def ground_lines(audit: Audit) -> list[str]:
     missing = ground_note(audit)
     if missing:
         lines.append(sentence(missing))
-    if audit.price is not None and audit.price.seconds_lost is None:
+    if audit.price is not None and audit.price.seconds_lost is None and not is_meant_hard(audit):
         lines.append(price_text(audit.price))
     return lines
 
@@ -187,7 +195,8 @@ def hill_lines(audit: Audit) -> list[str]:
     climbs = [_climb_text(audit, climb) for climb in sorted(audit.climbs, key=lambda one: -one.height_m)[:CLIMBS_TOLD]]
     more = len(audit.climbs) - len(climbs)
     rest = [f"And {counted(more, 'lower climb')}."] if more > 0 else []
-    price = [price_text(audit.price)] if audit.price is not None and audit.price.seconds_lost is not None else []
+    priced = audit.price is not None and audit.price.seconds_lost is not None and not is_meant_hard(audit)
+    price = [price_text(audit.price)] if audit.price is not None and priced else []
     return [*places, *climbs, *rest, *ground_lines(audit), *price]
 
 
@@ -204,7 +213,7 @@ def _climb_text(audit: Audit, climb: Climb) -> str:
 
 def place_lines(audit: Audit) -> list[tuple[str, str]]:
     """(time and place, what) of the most telling surges."""
-    if audit.surges is None:
+    if audit.surges is None or is_meant_hard(audit):
         return []
     return [(_when(audit, event), _what(audit, event)) for event in telling(audit.surges, TELLING)]
 

@@ -19,6 +19,7 @@ from steadyband.report.session.plan import plan_plot
 from steadyband.report.session.profile import profile_plot
 from steadyband.report.session.view import session_view
 from steadyband.review.repeat_climbs import RepeatClimb
+from steadyband.told.notes import taken_notes
 
 MOST_REPEATS = 6
 """Most repeated climbs drawn on one page; the command `climbs` tells all."""
@@ -48,6 +49,7 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Besi
         "item": item,
         "made_for": f"session {audit.info.start.isoformat()} {audit.info.sport}",
         "marks": axis_marks(length),
+        "taken": taken_notes(audit),
         "answer": hills.answer_text(audit),
         "changes": hills.changes(audit),
         "places": hills.place_lines(audit),

@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from steadyband.audit.model import Audit, Finding
+from steadyband.audit.model import HARD_INTENTS, Audit, Finding
 from steadyband.ground.units import duration_text
 from steadyband.report.common.evidence import places, slope_text
 from steadyband.report.common.figure_base import longest_of
@@ -37,6 +37,7 @@ from steadyband.report.common.words import (
 from steadyband.report.session.hills import hill_lines
 from steadyband.report.session.view import bands_table, facts_text, repairs_text
 from steadyband.told.findings import finding_sentence, mean_text
+from steadyband.told.repeats import repeats_text
 
 
 def audit_view(audit: Audit) -> RenderableType:
@@ -84,7 +85,9 @@ def number_lines(audit: Audit) -> Iterable[str]:
     """Mean load, surges and drift, a line each."""
     if audit.load is not None:
         yield f"\nLoad: {mean_text(audit)}; highest 31-s mean {loads_of(audit).text(audit.load.mean_31s_max)}."
-    if audit.surges is not None:
+    if audit.repeats is not None:
+        yield f"Efforts: {repeats_text(audit)}"
+    if audit.surges is not None and audit.info.intent not in HARD_INTENTS:
         yield _surges_line(audit)
     if audit.drift is not None:
         yield _drift_line(audit)

@@ -36,6 +36,7 @@ from steadyband.report.session.figure import is_cut, load_span, session_figure, 
 from steadyband.review.sentences import repair_words
 from steadyband.told.findings import finding_sentence, mean_text, words_of
 from steadyband.told.notes import quality_notes
+from steadyband.told.repeats import minutes_text, repeats_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,8 @@ def facts_text(audit: Audit) -> str:
 
 def detail_line(audit: Audit) -> str:
     """The verdict's one line beside the ribbon: the numbers of its first two findings, or what held."""
+    if audit.repeats is not None:
+        return repeats_text(audit)
     told = [words_of(item.code).short(audit) for item in audit.verdict.findings]
     kept = [text for text in told if text][:2]
     return sentence("; ".join(kept) if kept else mean_text(audit))
@@ -160,12 +163,33 @@ def _finding(audit: Audit, item: Finding) -> FindingView:
 
 
 def _tables(audit: Audit) -> Iterable[Table]:
+    if audit.repeats:
+        yield repeats_table(audit)
     if audit.bands:
         yield bands_table(audit)
     if audit.surges and audit.surges.events:
         yield surges_table(audit)
     if audit.climbs:
         yield climbs_table(audit)
+
+
+def repeats_table(audit: Audit) -> Table:
+    """Every repeat of a hard session with the easing after it."""
+    loads = loads_of(audit)
+    told = audit.repeats.efforts if audit.repeats else ()
+    rows = tuple(
+        (
+            clock_of(audit, item.start_s),
+            minutes_text(item.length_s),
+            loads.text(item.mean),
+            number_text(item.mean_hr, "bpm"),
+            DASH if item.recovery_s is None else minutes_text(item.recovery_s),
+            loads.text(item.recovery_mean),
+        )
+        for item in told
+    )
+    head = ("began", "length", "mean load", "mean heart rate", "easing after it", "its mean load")
+    return Table(f"Every effort ({len(rows)})", head, rows, note=repeats_text(audit))
 
 
 def bands_table(audit: Audit) -> Table:

@@ -105,7 +105,8 @@ def test_lines(item: TestInForce, zone_set: ZoneSet) -> Iterable[str]:
     """Age and file, then what the zone set means."""
     if item.age_days is not None:
         freshness = f", {item.freshness}" if item.freshness else ""
-        yield f"{capital(age_text(item.age_days))} at the end of the week{freshness} ({zone_set.test.file})."
+        when = " at the end of the week" if item.age_days >= 0 else ""
+        yield f"{capital(age_text(item.age_days))}{when}{freshness} ({zone_set.test.file})."
     yield from zone_sentences(zone_set)
 
 

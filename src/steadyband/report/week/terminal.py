@@ -43,6 +43,7 @@ def week_view(review: Review) -> RenderableType:
     if plan is not None:
         parts += [Text(), Fitted(plan)]
     parts += titled("The test in force", [paragraph(line) for line in (*review.notes["test"], *review.notes["fit"])])
+    parts += titled("Taken for granted", [paragraph(line) for line in review.notes["taken"]])
     parts += titled("Left out or repaired", [paragraph(line) for line in review.left_out])
     return Group(*parts, Text())
 
