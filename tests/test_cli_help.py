@@ -133,7 +133,7 @@ def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     write(tmp_path / "bad-key/athlete.toml", "unit = 'miles'\n")
     write(tmp_path / "bad-unit/athlete.toml", "units = 'furlongs'\n")
     write(tmp_path / "latin/athlete.toml", b"name = '\xe9'\n")
-    write(tmp_path / "bad-setting/athlete.toml", "[settings.verdict]\nheavy_share = 3\n")
+    write(tmp_path / "bad-setting/athlete.toml", "[settings.verdict]\neasy_share = 3\n")
     write(tmp_path / "no-activities/athlete.toml", "\n")
     write(tmp_path / "labels/athlete.toml", "\n")
     (tmp_path / "labels/activities").mkdir()
@@ -164,7 +164,7 @@ WRONG: list[tuple[str, int, tuple[str, ...]]] = [
     ("week bad-key", 2, ("unit", "units")),
     ("week bad-unit", 2, ("units", "metric", "furlongs")),
     ("week latin", 2, ("latin/athlete.toml", "UTF-8")),
-    ("week bad-setting", 2, ("heavy_share", "0 to 1", "3")),
+    ("week bad-setting", 2, ("easy_share", "0 to 1", "3")),
     ("week labels", 2, ("sessions.csv", "2026-13-01")),
     ("block nowhere", 2, ("nowhere", "init")),
     ("block empty --weeks 0", 2, ("weeks", "1", "--help")),

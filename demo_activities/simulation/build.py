@@ -16,9 +16,9 @@ from simulation.reference import Edges, Rows, Sample
 from simulation.session import Session, recorded, simulate
 from simulation.track import Pause, Planted, Track, pauses
 
-START_WITHIN_S = 2
-"""A surge found by the reference may begin this far from its first planted second: a 3-s mean smears an edge by one."""
-DOSE_LEAST_S, DOSE_MOST_S = 2.5, 0.75
+START_WITHIN_S = 5
+"""A surge found by the reference may begin this far from its first planted second: a 10-s mean smears an edge by five."""
+DOSE_LEAST_S, DOSE_MOST_S = 2.0, 0.75
 """A planted effort's load above the ceiling adds up to at least so many seconds' worth of it, a near miss's to at most so many."""
 
 
@@ -110,7 +110,7 @@ def _check(session: Session, found: Measured, planted: Sequence[Planted], codes:
     if len(found.surges) != len(planted):
         raise ValueError(f"{session.file}: planted {planted}, the reference finds {found.surges}")
     for one, other in zip(found.surges, planted, strict=True):
-        if abs(one.start_s - other.start_s) > START_WITHIN_S or abs(one.length_s - other.seconds) > 4:
+        if abs(one.start_s - other.start_s) > START_WITHIN_S or abs(one.length_s - other.seconds) > 2 * START_WITHIN_S:
             raise ValueError(f"{session.file}: planted {other}, the reference finds {one}")
 
 

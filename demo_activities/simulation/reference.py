@@ -14,12 +14,10 @@ Values = list[float | None]
 
 HOLD_S = 10
 BAND_HALF_S = 15
-SURGE_HALF_S = 1
-SURGE_LEAST_S = 5
-DOSE_BEFORE_S, DOSE_AFTER_S = 5, 5
+SURGE_HALF_S = 5
+DOSE_LEAST_S = 1.5
 MICRO_MOST_S = 60
 DRIFT_WINDOW_S = 600
-DRIFT_FLAG_S = 300
 SKIP_S = 600
 HEART_LEAST_S = 2400
 
@@ -46,11 +44,12 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class FoundSurge:
-    """A surge: first second, length, seconds at or above the ceiling, and its highest 3-s mean."""
+    """A surge: first second, length, seconds at or above the ceiling, dose [s of the ceiling], and its highest 10-s mean."""
 
     start_s: int
     length_s: int
     seconds_above: int
+    dose_s: float
     height: float
 
 
@@ -128,25 +127,34 @@ def centred(values: Values, recorded: Sequence[bool], half: int) -> Values:
 
 
 def surges(data: Rows, edges: Edges) -> list[FoundSurge]:
-    """Runs with a 3-s mean at or above the target top that hold 5 s at or above the ceiling."""
-    smooth = centred(data.load, data.recorded, SURGE_HALF_S)
+    """Runs with a 10-s mean at or above the target top whose sum above the ceiling is worth 1.5 s of it."""
+    smooth = sharp(data)
     found = []
     for stretch, after in runs(data.recorded):
         part = [value if value is not None else 0.0 for value in smooth[stretch:after]]
         for first, end in runs([value >= edges.top for value in part]):
-            above = sum(value >= edges.ceiling for value in part[first:end])
-            if above >= SURGE_LEAST_S:
-                found.append(FoundSurge(stretch + first, end - first, above, max(part[first:end])))
+            above = [value - edges.ceiling for value in part[first:end] if value >= edges.ceiling]
+            dose = sum(above) / edges.ceiling
+            if dose >= DOSE_LEAST_S:
+                found.append(FoundSurge(stretch + first, end - first, len(above), dose, max(part[first:end])))
     return found
 
 
+def sharp(data: Rows) -> Values:
+    """The 10-s mean of the load in active seconds: 5 s either side."""
+    load = [value if active else None for value, active in zip(data.load, data.active, strict=True)]
+    return centred(load, data.recorded, SURGE_HALF_S)
+
+
 def dose_s(data: Rows, edges: Edges, start_s: int, length_s: int) -> float:
-    """What 10-s means around an effort lie above the ceiling, added up, in seconds' worth of the ceiling."""
-    found = 0.0
-    for second in range(max(0, start_s - DOSE_AFTER_S), min(len(data.load), start_s + length_s + DOSE_BEFORE_S)):
-        around = data.load[max(0, second - DOSE_BEFORE_S) : second + DOSE_AFTER_S]
-        found += max(0.0, (mean(around) or 0.0) - edges.ceiling)
-    return found / edges.ceiling
+    """What the 10-s means around an effort lie above the ceiling, added up, in seconds' worth of the ceiling."""
+    around = sharp(data)[max(0, start_s - SURGE_HALF_S) : start_s + length_s + SURGE_HALF_S]
+    return sum(max(0.0, (value or 0.0) - edges.ceiling) for value in around) / edges.ceiling
+
+
+def above_s(data: Rows, edges: Edges) -> float:
+    """All that the 10-s mean lies above the ceiling, in seconds' worth of the ceiling."""
+    return dose_s(data, edges, 0, len(data.load))
 
 
 def band_seconds(data: Rows, edges: Edges) -> dict[str, int]:

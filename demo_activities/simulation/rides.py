@@ -214,7 +214,7 @@ RIDES = (
                 840, knots((0, 96), (3, 119)), level(CAP))), 241, RIDING_HEART),
     Session("2026-W20/2026-05-14-last-ferry.fit", at(5, 14, 17, 40), "cycling", "gravel_cycling",
             "a steady ride whose last 25 minutes chase a ferry, above the ceiling",
-            ("too_high", "surges", "zone_3_drift"), on_gravel(courses.shore, _last_ferry), 251, RIDING_HEART,
+            ("surges", "zone_3_drift"), on_gravel(courses.shore, _last_ferry), 251, RIDING_HEART,
             drift_per_h=0.002, enhanced=True),
     Session("2026-W20/2026-05-16-moor-tracks.fit", at(5, 16, 9, 0), "cycling", "gravel_cycling",
             "a hilly ride with an average in band and too many surges", ("surges",),

@@ -78,7 +78,7 @@ ocean so that no real place is claimed.
 (it needs the test extra, for the library that writes FIT). It simulates courses, a rider and a runner, heart rate,
 an altimeter with steps of 0.2 m, and the habits of recording devices.
 
-`truth.json` says what was planted in each recording (surges by second, length and height; drift; pauses; faults) and
+`truth.json` says what was planted in each recording (surges by second, length, dose and height; drift; pauses; faults) and
 which findings an audit must come to. The tests hold the audit to it.
 """
 

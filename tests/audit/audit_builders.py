@@ -226,7 +226,7 @@ def facts_of(arrays: SessionArrays, sets: EdgeSets, info: Any, chosen: Settings)
         arrays=arrays,
         sets=sets,
         bands=band_times(arrays, sets, 0.8),
-        surges=find_surges(arrays, edges, chosen.surges),
+        surges=find_surges(arrays, edges, chosen),
         drift=drift_of(arrays, edges, hr_ceiling, chosen.drift),
         settings=chosen,
     )

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from steadyband.audit.edges import EdgeSets
 from steadyband.audit.findings.facts import Facts
 from steadyband.audit.judge import judge, raised_by_code
+from steadyband.audit.measure.dose import count_surges
 from steadyband.audit.measure.drift import heart_rate_above_counts, heart_rate_above_s
 from steadyband.audit.measure.loads import SessionArrays
-from steadyband.audit.measure.micro_counts import micro_counts
 from steadyband.audit.measure.surges import find_surges
 from steadyband.ground.settings import BandSettings, Settings, VerdictSettings
 from steadyband.steptest.model import ZoneDraws, ZoneSet
@@ -25,7 +25,9 @@ from steadyband.steptest.model import ZoneDraws, ZoneSet
 TIGHT = dataclasses.replace(
     SETTINGS,
     bands=BandSettings(window_s=15),
-    verdict=VerdictSettings(heavy_share=0.15, micro_per_hour=45, share_above=0.14, easy_share=0.63, steady_share=0.35),
+    verdict=VerdictSettings(
+        surges_per_hour=60, surges_beyond_s=100, surges_alone_s=160, easy_share=0.63, steady_share=0.35
+    ),
     drift=dataclasses.replace(SETTINGS.drift, window_s=120, hr_above_s=60, skip_s=60, hr_min_s=300),
 )
 
@@ -47,12 +49,13 @@ def by_hand(facts: Facts) -> set[str]:
     """The rules of METHOD 7 on the quantities of one session, without the vectorised rules."""
     verdict, limits, arrays, edges = facts.settings.verdict, facts.settings.drift, facts.arrays, facts.edges
     mean = float(arrays.band_load[arrays.measured].mean())
-    active_s = int(arrays.active.sum())
-    found = {"too_high"} if mean >= edges.ceiling or facts.share_of("heavy", "severe") >= verdict.heavy_share else set()
+    found = {"too_high"} if mean >= edges.ceiling else set()
     surges = facts.surges
-    if surges is not None and active_s:
-        often = 3600 * surges.micro / active_s >= verdict.micro_per_hour
-        found |= {"surges"} if often or surges.share_above >= verdict.share_above else set()
+    if surges is not None:
+        beyond = surges.above_per_hour_s - surges.explained_per_hour_s
+        often = surges.count / (arrays.measured.sum() / 3600) >= verdict.surges_per_hour
+        many = (often and beyond >= verdict.surges_beyond_s) or beyond >= verdict.surges_alone_s
+        found |= {"surges"} if many else set()
     found |= {"zone_3_drift"} if facts.drift.load_longest_s else set()
     percent = facts.drift.hr_drift_percent
     found |= {"heart_rate_drift"} if percent is not None and percent > limits.hr_drift_percent else set()
@@ -126,13 +129,13 @@ def test_running_agrees_with_the_plain_way_too() -> None:
 
 @given(st.integers(0, 10_000), st.booleans(), st.integers(1, 80))
 @settings(max_examples=40, deadline=None)
-def test_micro_surges_are_those_found_one_test_at_a_time(seed: int, jumped: bool, count: int) -> None:
+def test_surges_are_those_found_one_test_at_a_time(seed: int, jumped: bool, count: int) -> None:
     zone_set = with_open_draws(make_zone_set(draws=count, spread=0.08, jumped=jumped))
     arrays = make_arrays(wavy_ride(600, seed), zone_set)
     sets = sets_of(zone_set)
-    found = [find_surges(arrays, sets.one(number), SETTINGS.surges) for number in range(count + 1)]
-    expected = [0 if surges is None else surges.micro for surges in found]
-    assert micro_counts(arrays, sets, SETTINGS.surges).tolist() == expected
+    found = [find_surges(arrays, sets.one(number), SETTINGS) for number in range(count + 1)]
+    expected = [0 if surges is None else surges.count for surges in found]
+    assert count_surges(arrays.surge_load, arrays.stretch, sets.ceiling, sets.release).tolist() == expected
 
 
 def test_heart_rate_above_is_that_counted_one_test_at_a_time() -> None:
@@ -151,7 +154,8 @@ def test_heart_rate_above_is_that_counted_one_test_at_a_time() -> None:
 def test_no_redrawn_ceiling_is_ever_reached() -> None:
     zone_set = make_zone_set(draws=5)
     sets = dataclasses.replace(sets_of(zone_set), ceiling=np.full(6, np.inf))
-    assert micro_counts(make_arrays(wavy_ride(600), zone_set), sets, SETTINGS.surges).tolist() == [0] * 6
+    arrays = make_arrays(wavy_ride(600), zone_set)
+    assert count_surges(arrays.surge_load, arrays.stretch, sets.ceiling, sets.release).tolist() == [0] * 6
 
 
 def test_agreement_of_a_finding_and_of_the_verdict_by_hand() -> None:

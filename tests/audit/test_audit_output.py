@@ -46,6 +46,8 @@ KEYS: dict[str, set[str]] = {
         "seconds_above",
         "share_above",
         "work_above_kj",
+        "above_per_hour_s",
+        "explained_per_hour_s",
         "forced",
         "by_cause",
         "events",

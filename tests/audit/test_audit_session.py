@@ -151,7 +151,7 @@ def test_seconds_and_traces_cover_every_row() -> None:
     seconds = found.seconds
     assert seconds.elapsed == seconds.recorded + seconds.pause + seconds.gap == 3000
     assert seconds.pause == 40
-    for trace in (found.traces.ribbon, found.traces.load, found.traces.band_load, found.traces.carry_over):
+    for trace in (found.traces.ribbon, found.traces.load, found.traces.band_load, found.traces.gathered_above):
         assert len(trace) == 3000
     assert np.count_nonzero(found.traces.ribbon == PAUSE) == 40
     assert np.count_nonzero(found.traces.ribbon == GAP) == 0
@@ -159,7 +159,7 @@ def test_seconds_and_traces_cover_every_row() -> None:
     for code, band in enumerate(found.bands.values()):
         assert np.count_nonzero(found.traces.ribbon == code) == band.seconds
     assert found.surges is not None
-    assert found.surges.carry_over_max == pytest.approx(np.max(found.traces.carry_over))
+    assert found.surges.work_above_kj == pytest.approx(found.traces.gathered_above[-1] / 1000)
 
 
 @pytest.mark.parametrize("length", [1, 2, 20])

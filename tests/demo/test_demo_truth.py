@@ -24,45 +24,48 @@ def _found(load: list[int], pauses: tuple[tuple[int, int], ...] = ()) -> list[Fo
 
 
 def test_reference_surge_by_hand() -> None:
-    """By hand: 3-s means around 5 s of 205 W on 140 W are 140, 161.7, 183.3, 205, 205, 205, 183.3, 161.7, 140: at least 156 for
-    7 s from the second before it, at least 165 for 5."""
-    assert _found([140] * 10 + [205] * 5 + [140] * 10) == [FoundSurge(9, 7, 5, 205.0)]
+    """By hand: the mean of the 11 s around each of 11 s of 250 W on 140 W climbs by 10 W a second to 250 W and falls again. At least
+    156 W: from 160 W two seconds in to 160 W going down, 19 s from row 11 - 5 + 1 + ... that is 4 s before the first stroke; at least
+    165 W: from 170 W, 17 s; above it stand 2 x (5 + 15 + ... + 75) + 85 = 725 J, or 4.39 s of 165 W."""
+    (found,) = _found([140] * 20 + [250] * 11 + [140] * 20)
+    assert (found.start_s, found.length_s, found.seconds_above, found.height) == (16, 19, 17, 250.0)
+    assert found.dose_s == pytest.approx(725 / 165)
 
 
 def test_reference_near_miss_by_hand() -> None:
-    """By hand: 2 s of 228 W on 150 W give 176, 202, 202, 176: 4 s above the ceiling, no surge."""
+    """By hand: 2 s of 228 W on 150 W lift an 11-s mean to (9 x 150 + 2 x 228) / 11 = 164.2 W at most: never above the ceiling."""
     assert _found([150] * 10 + [228] * 2 + [150] * 10) == []
 
 
 def test_reference_lull_joins_and_a_fall_below_release_parts() -> None:
-    assert len(_found([140] * 9 + [215] * 7 + [160] * 5 + [215] * 7 + [140] * 9)) == 1
-    assert len(_found([140] * 9 + [215] * 7 + [145] * 5 + [215] * 7 + [140] * 9)) == 2
+    assert len(_found([140] * 20 + [215] * 20 + [160] * 20 + [215] * 20 + [140] * 20)) == 1
+    assert len(_found([140] * 20 + [215] * 20 + [145] * 20 + [215] * 20 + [140] * 20)) == 2
 
 
 def test_reference_never_averages_across_a_pause() -> None:
-    """By hand: 4 s of 212 W either side of a pause would be 8 s; apart, each has 3-s means over the ceiling for 5 s at most."""
-    load = [140] * 9 + [212] * 4 + [212] * 4 + [140] * 9
-    joined, parted = _found(load), _found(load[:13] + [0] * 6 + load[13:], ((12, 19),))
-    assert [item.length_s for item in joined] == [10]
-    assert [item.start_s for item in parted] == []
+    """By hand: 22 s of 215 W are one surge; halved by a pause they are two, each from 2 s after a mean of 5 s or fewer below it reaches
+    156 W: 140 + 75 k / 11 >= 156 for k = 3, so 3 s before its first stroke, and up to the pause or from it on."""
+    load = [140] * 20 + [215] * 22 + [140] * 20
+    joined, parted = _found(load), _found(load[:31] + [0] * 6 + load[31:], ((30, 37),))
+    assert [(item.start_s, item.length_s) for item in joined] == [(17, 28)]
+    assert [(item.start_s, item.length_s) for item in parted] == [(17, 14), (37, 14)]
 
 
 def test_reference_dose_by_hand() -> None:
-    """By hand: a second of 255 W on 140 W lifts ten 10-s means to 151.5, none over 165. Ten such seconds lift nineteen of them by 11.5,
-    23, ... 115, ... 11.5 W; over 165 W stand 174.5 to 243.5 W twice and 255 W once: 2 x (9.5 + 21 + 32.5 + 44 + 55.5 + 67 + 78.5) + 90 =
-    706 J, or 4.28 s of 165 W."""
-    for seconds, dose in ((1, 0.0), (10, 706 / 165)):
-        load = [140.0] * 40 + [255.0] * seconds + [140.0] * 40
+    """By hand: a second of 250 W on 140 W lifts eleven means to 150 W, none over 165. Eleven such seconds lift 21 of them by 10, 20, ...
+    110, ... 10 W; over 165 W stand 170 to 240 W twice and 250 W once: 2 x (5 + 15 + ... + 75) + 85 = 725 J, or 4.39 s of 165 W."""
+    for seconds, dose in ((1, 0.0), (11, 725 / 165)):
+        load = [140.0] * 40 + [250.0] * seconds + [140.0] * 40
         data = rows([Sample(second, value, None, 8.0) for second, value in enumerate(load)], [], True)
         assert reference.dose_s(data, EDGES, 40, seconds) == pytest.approx(dose)
 
 
 def test_planted_efforts_are_large_and_near_misses_small() -> None:
-    """Efforts hold 2.5 s of the ceiling and more above it, by 10-s means read from the recording; two hard strokes under 0.75 s."""
+    """Efforts hold 2 s of the ceiling and more above it, by 10-s means read from the recording; two hard strokes under 0.75 s."""
     for item in sessions(channel="power"):
         data = ride_rows(item["file"])
         for one in (event["planted"] for event in item["surges"]["events"]):
-            assert reference.dose_s(data, edges("cycling"), one["start_s"], one["seconds"]) > 2.5
+            assert reference.dose_s(data, edges("cycling"), one["start_s"], one["seconds"]) > 2
         for miss in item["surges"]["near_misses"]:
             assert reference.dose_s(data, edges("cycling"), miss["start_s"], miss["seconds"]) < 0.75
 
@@ -75,8 +78,8 @@ def test_surges_of_the_truth_are_in_the_recording(file: str) -> None:
     assert [(one.start_s, one.length_s, one.seconds_above) for one in found] == planned
     assert len(found) == item["surges"]["count"]
     for event in item["surges"]["events"]:
-        assert abs(event["start_s"] - event["planted"]["start_s"]) <= 2
-        assert event["planted"]["seconds"] - 2 <= event["length_s"] <= event["planted"]["seconds"] + 2
+        assert -5 <= event["start_s"] - event["planted"]["start_s"] <= 2  # means over 5 s either side reach so far
+        assert -2 <= event["length_s"] - event["planted"]["seconds"] <= 10
 
 
 @pytest.mark.parametrize("file", [file for file in RIDES if not file.endswith(".gpx")])
@@ -98,7 +101,7 @@ def test_quantities_and_findings_of_the_truth_follow_from_the_recording(file: st
 
 def test_drift_is_planted_where_the_truth_says_and_nowhere_else() -> None:
     judged = [item for item in truth()["sessions"] if item["intent"] == "endurance"]
-    load = [item["file"] for item in judged if item["drift"]["load_longest_s"] >= 300]
+    load = [item["file"] for item in judged if item["drift"]["load_longest_s"] > 0]
     assert load == [item["file"] for item in judged if item["drift"]["load_planted"]] == [session("last-ferry")["file"]]
     heart = [item["file"] for item in judged if (item["drift"]["heart_rate_percent"] or 0) > 5]
     assert (
@@ -115,8 +118,8 @@ def test_rides_in_band_keep_clear_of_every_limit() -> None:
             active = item["seconds"]["active"]
             assert item["load"]["mean_31s"] < 156
             assert item["load"]["above_ceiling_31s_s"] / active < 0.05
-            assert item["surges"]["micro_per_active_hour"] < 5
-            assert item["surges"]["share_above"] < 0.015
+            assert item["surges"]["per_active_hour"] < 5
+            assert item["surges"]["above_per_active_hour_s"] < 20
             assert item["load"]["easy_share_without_coasting"] < 0.3
             assert item["drift"]["heart_rate_above_test_s"] < 100
 
@@ -124,15 +127,15 @@ def test_rides_in_band_keep_clear_of_every_limit() -> None:
 def test_what_the_month_holds() -> None:
     """The list of the order: each kind of session is there."""
     codes = {code for item in truth()["sessions"] for code in item["expected_findings"]}
-    assert codes == {"surges", "zone_3_drift", "heart_rate_drift", "heart_rate_above_test", "too_low", "too_high",
-                     "steady_in_easy", "not_judged"}  # fmt: skip
+    assert codes == {"surges", "zone_3_drift", "heart_rate_drift", "heart_rate_above_test", "too_low", "steady_in_easy",
+                     "not_judged"}  # fmt: skip
     last = {
         item["file"].partition("/")[2]: item["expected_findings"]
         for item in truth()["sessions"]
         if "W20" in item["file"]
     }
     assert sorted(code for found in last.values() for code in found) == [
-        "not_judged", "steady_in_easy", "surges", "surges", "too_high", "zone_3_drift"
+        "not_judged", "steady_in_easy", "surges", "surges", "zone_3_drift"
     ]  # fmt: skip
     assert {item["intent"] for item in truth()["sessions"]} == {"endurance", "easy", "hard", "test"}
 

@@ -106,7 +106,7 @@ def surges_of(load: FloatArray, zones: ZonesUsed, causes: Sequence[str]) -> tupl
     return tuple(
         Surge(
             start_s=int(a), length_s=int(b - a), seconds_above=int(b - a), mean=float(load[a:b].mean()),
-            highest=float(load[a:b].max()), work_above_j=float((load[a:b] - zones.ceiling).clip(0).sum()) if power else None,
+            highest=float(load[a:b].max()), dose_s=float((load[a:b] / zones.ceiling - 1).clip(0).sum()), work_above_j=float((load[a:b] - zones.ceiling).clip(0).sum()) if power else None,
             gap_before_s=None, lat=38.7, lon=-9.1, grade=0.04, cause=causes[i % len(causes)],
             forced=(i % 7 == 0) if power else None, micro=b - a <= 60,
         )
@@ -126,7 +126,7 @@ def surges_total(events: tuple[Surge, ...], active: int) -> Surges:
     return Surges(
         len(events), micro, len(events) - micro, micro * 3600 / active, above, above / active,
         sum(work) / 1000 if work else None, sum(known) if known else None, causes,
-        ((10, micro), (60, 0), (None, len(events) - micro)), 55.0, events,
+        ((10, micro), (60, 0), (None, len(events) - micro)), sum(event.dose_s for event in events) * 3600 / active, 0.0, events,
     )  # fmt: skip
 
 
@@ -216,13 +216,15 @@ def surging_ride() -> Audit:
         "surges",
         0.97,
         {
-            "micro_per_hour": 18.2,
-            "share_above": 0.061,
+            "surges_per_hour": 18.2,
             "seconds_above": 480,
+            "work_above_kj": 36.0,
+            "above_per_hour_s": 84.0,
+            "explained_per_hour_s": 2.0,
             "micro": 36,
             "sustained": 1,
             "places": [{"time_of_day": "18:16", "start_s": 812, "length_s": 36, "seconds_above": 31, "highest": 402.0, "work_above_j": 2310.0, "grade": 0.041}, {"time_of_day": "18:39", "start_s": 2210, "length_s": 22, "seconds_above": 18, "highest": 355.0, "work_above_j": 990.0, "grade": None}],
-            "settings": {"surges.min_above_s": 5, "verdict.micro_per_hour": 10},
+            "settings": {"surges.dose_s": 1.5, "verdict.surges_per_hour": 6},
         },
     )  # fmt: skip
     audit = make_audit(

@@ -9,8 +9,8 @@ from steadyband.report.common.evidence import evidence_rows, places, settings_te
 
 def test_numbers_get_words_and_units() -> None:
     evidence = {
-        "micro_per_hour": 18.24,
-        "share_above": 0.061,
+        "surges_per_hour": 18.24,
+        "work_above_kj": 31.26,
         "seconds_above": 480,
         "target_top": 200.0,
         "load_slope_per_h": 8.4,
@@ -22,8 +22,8 @@ def test_numbers_get_words_and_units() -> None:
         "places": [],
     }
     assert evidence_rows(steady_ride(), evidence) == (
-        ("micro-surges an active hour", "18.2"),
-        ("share above the ceiling", "6 %"),
+        ("surges an active hour", "18.2"),
+        ("work above the ceiling", "31.3 kJ"),
         ("time above the ceiling", "8 min"),
         ("target top", "200 W"),
         ("trend of the load", "+8 W an hour"),
@@ -48,8 +48,8 @@ def test_places_begin_with_the_time_of_day() -> None:
 
 
 def test_settings_used_carry_their_units() -> None:
-    assert settings_text(steady_ride(), {"settings": {"drift.bin_s": 300, "verdict.heavy_share": 0.1}}) == (
-        "drift.bin_s 300 s, verdict.heavy_share 0.1"
+    assert settings_text(steady_ride(), {"settings": {"drift.bin_s": 300, "verdict.easy_share": 0.6}}) == (
+        "drift.bin_s 300 s, verdict.easy_share 0.6"
     )
     assert settings_text(steady_ride(), {}) == ""
 

@@ -218,12 +218,15 @@ def test_the_page_tells_the_limits_in_force_and_not_the_defaults() -> None:
     settings = review.athlete.settings
     changed = replace(
         settings,
-        surges=replace(settings.surges, min_above_s=12, micro_max_s=45),
+        surges=replace(settings.surges, dose_s=2.5, micro_max_s=45),
         drift=replace(settings.drift, window_s=420, hr_drift_percent=7),
     )
     words = outline(week_page(replace(review, athlete=replace(review.athlete, settings=changed)))).words()
-    assert "A surge holds 12 s or more at or above the ceiling; up to 45 s above it is a micro-surge" in words
-    assert "A surge holds 5 s" not in words
+    assert (
+        "In a surge the 10-s mean adds up to at least 2.5 s' worth of the ceiling above it; up to 45 s above it is a"
+        in words
+    )
+    assert "1.5 s' worth" not in words
     assert "Above the ceiling: the 7 min mean load was at or over it." in words
     assert "Heart-rate drift over 7 % is flagged" in words
 

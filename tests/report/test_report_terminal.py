@@ -86,7 +86,7 @@ def test_settings_show_changed_values_and_their_defaults() -> None:
     text = one_line(shown(settings_view(Settings.from_mapping({"bands": {"window_s": 21}}))))
     assert "[settings.bands]" in text
     assert "window_s = 21 s, changed (default 31, from 1 to 301; design choice, S7)" in text
-    assert "micro_per_hour = 10 1/h (default 10, from 0 up; design choice)" in text
+    assert "surges_per_hour = 6 1/h (default 6, from 0 up; design choice, simulated)" in text
     assert "hot_c = 25 °C (default 25, from -50 to 60; design choice)" in text
     every = [
         item for group in dataclasses.fields(Settings) for item in dataclasses.fields(getattr(Settings(), group.name))

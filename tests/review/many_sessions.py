@@ -40,14 +40,20 @@ BIKE = ZonesUsed(
 EVIDENCE: dict[str, dict[str, object]] = {
     "zone_3_drift": {"load_longest_s": 900},
     "too_high": {"mean_band_load": 205.0, "heavy_share": 0.12},
-    "surges": {"micro": 20, "sustained": 0, "micro_per_hour": 13.0, "share_above": 0.04},
+    "surges": {
+        "micro": 20,
+        "sustained": 0,
+        "surges_per_hour": 13.0,
+        "above_per_hour_s": 40.0,
+        "explained_per_hour_s": 4.0,
+    },
     "heart_rate_above_test": {"hr_ceiling_bpm": 122.0, "hr_above_test_s": 600, "share": 0.2},
     "heart_rate_drift": {"hr_drift_percent": 6.0},
     "steady_in_easy": {"share_steady_or_harder": 0.5},
     "no_easy_band": {"share_steady_or_harder": 0.5},
     "too_low": {"easy_share": 0.8, "intent_source": "assumed"},
 }
-NO_SURGES = Surges(0, 0, 0, 0.0, 0, 0.0, 0.0, None, {}, (), None, ())
+NO_SURGES = Surges(0, 0, 0, 0.0, 0, 0.0, 0.0, None, {}, (), 0.0, 0.0, ())
 
 
 def audit(

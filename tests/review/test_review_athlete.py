@@ -39,14 +39,14 @@ def test_everything_said(tmp_path: Path) -> None:
     word = "Intervals"
     intent = "hard"
     [settings.verdict]
-    micro_per_hour = 12
+    surges_per_hour = 12
     """
     athlete = read_athlete(write(tmp_path, text))
     assert athlete.reports == tmp_path.parent / "pages"
     assert athlete.reader == Reader("miles", "12h")
     assert athlete.thresholds == {"cycling": 265, "running": "4:10"}
     assert athlete.intent_rules[0].word == "intervals"
-    assert athlete.settings.verdict.micro_per_hour == 12
+    assert athlete.settings.verdict.surges_per_hour == 12
 
 
 @pytest.mark.parametrize(
@@ -64,9 +64,9 @@ def test_everything_said(tmp_path: Path) -> None:
         ('[[intent_rule]]\nword = ""\nintent = "hard"', ["intent_rule 1.word"]),
         ('[[intent_rule]]\nword = "x"\nintent = "relaxed"', ["intent_rule 1.intent", "relaxed"]),
         ("intent_rule = 3", ["intent_rule"]),
-        ("[settings.verdict]\nmicro_per_hours = 3", ["[settings.verdict]", "micro_per_hours"]),
-        ('[settings.verdict]\nheavy_share = "x"', ["heavy_share", "number", "'x'"]),
-        ("[settings.verdict]\nheavy_share = 3", ["heavy_share", "0 to 1", "3"]),
+        ("[settings.verdict]\nsurges_per_hours = 3", ["[settings.verdict]", "surges_per_hours"]),
+        ('[settings.verdict]\neasy_share = "x"', ["easy_share", "number", "'x'"]),
+        ("[settings.verdict]\neasy_share = 3", ["easy_share", "0 to 1", "3"]),
         ("[settings.bands]\nwindow_s = 30.5", ["window_s", "whole number"]),
         ("[settings.gears]\nx = 1", ["settings.gears"]),
         ("name = \nunits = 3", ["TOML", "line 1"]),

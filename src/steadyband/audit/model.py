@@ -146,13 +146,15 @@ class BandTime:
 
 @dataclass(frozen=True, slots=True)
 class Surge:
-    """One surge (METHOD 4). Work is None where the load is not power."""
+    """One surge (METHOD 4): `mean` and `highest` are of the 10-s mean; `dose_s` is the work above the ceiling in seconds' worth
+    of it, `work_above_j` the same in joules, None where the load is not power."""
 
     start_s: int
     length_s: int
     seconds_above: int
     mean: float
     highest: float
+    dose_s: float
     work_above_j: float | None
     gap_before_s: int | None
     lat: float | None
@@ -166,7 +168,11 @@ class Surge:
 
 @dataclass(frozen=True, slots=True)
 class Surges:
-    """All surges of a session; `lengths` is the histogram of seconds above as (upper edge in s or None, count)."""
+    """All surges of a session; `lengths` is the histogram of seconds above as (upper edge in s or None, count).
+
+    `above_per_hour_s` is all work above the ceiling an active hour, in seconds' worth of the ceiling, and `explained_per_hour_s`
+    what uneven pedalling or running alone explains of it.
+    """
 
     count: int
     micro: int
@@ -178,7 +184,8 @@ class Surges:
     forced: int | None
     by_cause: Mapping[str, int]
     lengths: tuple[tuple[int | None, int], ...]
-    carry_over_max: float | None
+    above_per_hour_s: float
+    explained_per_hour_s: float
     events: tuple[Surge, ...]
     avoidable: int | None = None
     seconds_by_cause: Mapping[str, int] = field(default_factory=dict)
@@ -343,7 +350,7 @@ class Traces:
     load: FloatArray
     band_load: FloatArray
     heart_rate_bpm: FloatArray
-    carry_over: FloatArray
+    gathered_above: FloatArray  # above the ceiling so far: J for power, for speed metres gained on the ceiling's pace
     distance_m: FloatArray = field(default_factory=lambda: np.empty(0))  # from the session's start
     height_m: FloatArray = field(default_factory=lambda: np.empty(0))  # smoothed, leaps of the altimeter taken out
     grade: FloatArray = field(default_factory=lambda: np.empty(0))

@@ -22,7 +22,7 @@ from steadyband.audit.measure.loads import Load, SessionArrays, choose_load, ses
 from steadyband.audit.measure.price import price_of_smooth
 from steadyband.audit.measure.privacy import told_positions
 from steadyband.audit.measure.repeats import repeats
-from steadyband.audit.measure.surges import carry_over, find_surges
+from steadyband.audit.measure.surges import find_surges, gathered_above
 from steadyband.audit.measure.terrain import courses, distance_along, grade_along, height_along
 from steadyband.audit.model import (
     HARD_INTENTS,
@@ -238,7 +238,7 @@ def _facts(
 def _surges(
     rows: Rows, info: SessionInfo, arrays: SessionArrays, edges: LoadEdges, land: Land, settings: Settings
 ) -> Surges | None:
-    found = find_surges(arrays, edges, settings.surges)
+    found = find_surges(arrays, edges, settings)
     if found is None:
         return None
     powered = info.sport == "cycling" and arrays.channel == "power"
@@ -269,14 +269,10 @@ def _traces(rows: Rows, arrays: SessionArrays | None, facts: Facts | None, land:
         load=arrays.load if arrays else missing,
         band_load=arrays.band_load if arrays else missing,
         heart_rate_bpm=rows.channels["heart_rate_bpm"],
-        carry_over=_carry_over(facts) if facts and surging else missing,
+        gathered_above=gathered_above(facts.arrays, facts.edges.ceiling) if facts and surging else missing,
         distance_m=land.from_start,
         height_m=land.height,
         grade=land.grade,
         lat_deg=land.lat,
         lon_deg=land.lon,
     )
-
-
-def _carry_over(facts: Facts) -> FloatArray:
-    return carry_over(facts.arrays.load, facts.edges.ceiling, facts.settings.surges.carry_over_tau_s)

@@ -95,7 +95,7 @@ def _sessions(audits: Iterable[Audit]) -> Iterable[RosterNote]:
 
 def _finding_text(finding: Finding, audit: Audit) -> str:
     more = [item for item in audit.verdict.findings if item is not finding]
-    return " ".join([*(finding_text(audit, item) for item in (finding, *more)), *say.doubt(audit)])
+    return " ".join(finding_text(audit, item) for item in (finding, *more))
 
 
 def _checked(folder: AthleteFolder, season: Season, review: Review) -> Iterable[tuple[TestInForce, TestFit | None]]:

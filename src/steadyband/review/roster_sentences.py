@@ -11,8 +11,8 @@ from steadyband.review.drift_sentences import fit_text, sport_words
 from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import TestInForce
 from steadyband.review.roster_model import Group, RosterPlace
-from steadyband.review.sentences import RETEST_NOTE, is_unsure, noun_of, number_word, weekday
-from steadyband.told.findings import rank_of, words_of
+from steadyband.review.sentences import RETEST_NOTE, noun_of, number_word, weekday
+from steadyband.told.findings import is_unsure_of, rank_of, words_of
 
 GROUP_HEADS: Mapping[Group, str] = {
     "unusable": "Folder could not be used",
@@ -91,16 +91,8 @@ def none_since(last: date | None) -> str:
 def lost_head(audit: Audit) -> str:
     """ "Thursday's ride drifted into zone 3 for 16 min." """
     finding = min(audit.verdict.findings, key=rank_of)
-    doubt = ", though unsure" if is_unsure(audit) else ""
+    doubt = ", though unsure" if is_unsure_of(audit, finding) else ""
     return f"{weekday(audit)}'s {noun_of(audit)} {words_of(finding.code).did(audit)}{doubt}."
-
-
-def doubt(audit: Audit) -> list[str]:
-    """What the agreement of a verdict is, where it is not sure."""
-    share = audit.verdict.agreement
-    return (
-        [f"Unsure: {100 * share:.0f} % of the redrawn tests agree."] if share is not None and is_unsure(audit) else []
-    )
 
 
 def test_head(item: TestInForce) -> str:
@@ -122,4 +114,4 @@ def fit_head(fit: TestFit) -> str:
     return f"{sport_words(fit.sport)}: {fit.fit}."
 
 
-__all__ = ["GROUP_HEADS", "ORDER_RULE", "answer", "doubt", "fit_head", "fit_text", "lost_head", "no_session"]
+__all__ = ["GROUP_HEADS", "ORDER_RULE", "answer", "fit_head", "fit_text", "lost_head", "no_session"]

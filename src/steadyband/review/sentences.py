@@ -10,7 +10,7 @@ from steadyband.audit.model import Audit, Finding, Quality
 from steadyband.ground.units import duration_text, load_text
 from steadyband.review.model import Advice, TestInForce
 from steadyband.told.causes import listed
-from steadyband.told.findings import finding_text, rank_of, words_of
+from steadyband.told.findings import finding_text, is_unsure_of, rank_of, words_of
 
 NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 TOLD = 2
@@ -69,7 +69,7 @@ def _weight(audit: Audit) -> int:
 
 def _reason(audit: Audit) -> str:
     finding = min(audit.verdict.findings, key=rank_of)
-    doubt = ", though unsure" if is_unsure(audit) else ""
+    doubt = ", though unsure" if is_unsure_of(audit, finding) else ""
     return f"{weekday(audit)}'s {noun_of(audit)} {words_of(finding.code).did(audit)}{doubt}"
 
 

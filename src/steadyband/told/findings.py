@@ -8,7 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from steadyband.audit.model import Audit, Finding
-from steadyband.ground.units import clock_text, duration_text, temperature_text, time_of_day
+from steadyband.ground.units import clock_text, duration_text, length_text, temperature_text, time_of_day
 from steadyband.told.causes import advice_text, causes_text
 from steadyband.told.loads import Phrases, edges_of, loads_of, percent, phrases_of
 from steadyband.told.reasons import reasons_text
@@ -57,9 +57,14 @@ def finding_text(audit: Audit, found: Finding) -> str:
 def finding_sentence(audit: Audit, found: Finding) -> str:
     """The same without its label, for places that show the label beside it."""
     text = words_of(found.code).sentence(audit, found)
-    if found.agreement is None or found.agreement >= audit.settings.verdict.unsure_below:
+    if found.agreement is None or not is_unsure_of(audit, found):
         return text
     return f"{text} Unsure: only {percent(found.agreement)} of the redrawn tests agree."
+
+
+def is_unsure_of(audit: Audit, found: Finding) -> bool:
+    """True where a finding's own agreement is under the share that counts as sure."""
+    return found.agreement is not None and found.agreement < audit.settings.verdict.unsure_below
 
 
 def label_of(code: str) -> str:
@@ -122,15 +127,11 @@ def _drift_short(audit: Audit) -> str:
 
 
 def _too_high(audit: Audit, found: Finding) -> str:
-    said, numbers, limit = phrases_of(audit), found.evidence, audit.settings.verdict.heavy_share
-    parts = []
-    if numbers["mean_band_load"] >= said.edges.ceiling:
-        mean = said.loads.text(numbers["mean_band_load"])
-        parts.append(f"mean {said.noun} was {mean}, at or {said.above} {said.ceiling}")
-    if numbers["heavy_share"] >= limit:
-        share = percent(numbers["heavy_share"])
-        parts.append(f"{share} of the measured time was heavy, {said.above} {said.ceiling} (limit {percent(limit)})")
-    return f"{' and '.join(parts)}. Start easier and keep the average {said.aim}."
+    said, numbers = phrases_of(audit), found.evidence
+    return (
+        f"mean {said.noun} was {said.loads.text(numbers['mean_band_load'])}, at or {said.above} {said.ceiling}; "
+        f"{percent(numbers['heavy_share'])} of the measured time was heavy. Start easier and keep the average {said.aim}."
+    )
 
 
 def _surges(audit: Audit, found: Finding) -> str:
@@ -142,10 +143,30 @@ def _surges(audit: Audit, found: Finding) -> str:
     advice = advice or _SMOOTHER.get(audit.info.sport, _SMOOTHER_ANY)
     return (
         f"{_count(numbers['micro'], 'micro-surge')}{sustained} {said.above} {said.ceiling}: "
-        f"{numbers['micro_per_hour']:.0f} an hour (flagged from {limits.micro_per_hour:g}), "
-        f"{percent(numbers['share_above'])} of the active time (flagged from {percent(limits.share_above)}). "
+        f"{numbers['surges_per_hour']:.0f} an hour (flagged from {limits.surges_per_hour:g}). {_beyond(audit, numbers)} "
         f"{f'{causes} {advice}'.strip()}"
     )
+
+
+def _beyond(audit: Audit, numbers: Mapping[str, Any]) -> str:
+    """What of the work above the ceiling uneven pedalling or running does not explain, and from where it is flagged."""
+    limits = audit.settings.verdict
+    what, uneven = ("Work above it", "pedalling") if _by_power(audit) else ("Distance gained on its pace", "running")
+    beyond = worth_text(audit, numbers["above_per_hour_s"] - numbers["explained_per_hour_s"])
+    return (
+        f"{what}, beyond what uneven {uneven} explains: {beyond} an hour (flagged from {worth_text(audit, limits.surges_beyond_s)}, "
+        f"with fewer surges from {worth_text(audit, limits.surges_alone_s)})."
+    )
+
+
+def _by_power(audit: Audit) -> bool:
+    return audit.load is not None and audit.load.channel == "power"
+
+
+def worth_text(audit: Audit, seconds: float) -> str:
+    """So many seconds' worth of the ceiling: kJ for power, a length gained on the ceiling's pace for speeds."""
+    worth = seconds * phrases_of(audit).edges.ceiling
+    return f"{worth / 1000:.1f} kJ" if _by_power(audit) else length_text(worth)
 
 
 _SMOOTHER = {
@@ -167,7 +188,10 @@ def _surges_short(audit: Audit) -> str:
 
 
 def _surged(audit: Audit) -> str:
-    return f"surged above the ceiling {audit.surges.count} times" if audit.surges else "surged above the ceiling"
+    found = audit.surges
+    if found is None or not found.count:
+        return "went above the ceiling again and again"
+    return "surged above the ceiling " + ("once" if found.count == 1 else f"{found.count} times")
 
 
 def _heart_above(audit: Audit, found: Finding) -> str:

@@ -54,7 +54,8 @@ _BLOCKS: dict[str, tuple[str, ...]] = {
         "work_above_kj",
         "forced",
         "avoidable",
-        "carry_over_max",
+        "above_per_hour_s",
+        "explained_per_hour_s",
     ),
     "drift": (
         "load_drifted_s",

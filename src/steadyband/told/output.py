@@ -119,7 +119,8 @@ def _surges(surges: Surges) -> dict[str, Any]:
         "by_cause": dict(surges.by_cause),
         "seconds_by_cause": dict(surges.seconds_by_cause),
         "lengths": [{"up_to_s": edge, "count": count} for edge, count in surges.lengths],
-        "carry_over_max": surges.carry_over_max,
+        "above_per_hour_s": surges.above_per_hour_s,
+        "explained_per_hour_s": surges.explained_per_hour_s,
         "events": [asdict(event) for event in surges.events],
     }
 

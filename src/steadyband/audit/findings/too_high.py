@@ -9,17 +9,13 @@ import numpy as np
 from steadyband.audit.edges import EdgeSets
 from steadyband.audit.findings.facts import BoolArray, Facts
 from steadyband.audit.findings.rule import Rule
-from steadyband.audit.measure.bands import counts_over_sets
 from steadyband.audit.model import HEAVY, SEVERE
 from steadyband.ground.settings import Settings
 
 
 def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
-    """Mean band load at or above the ceiling, or the heavy share at its limit."""
-    counts = counts_over_sets(facts.arrays, sets)
-    heavy = counts[HEAVY:].sum(axis=0) / counts.sum(axis=0)
-    much = facts.arrays.surges_judged & (heavy >= settings.verdict.heavy_share)
-    high: BoolArray = (mean_band_load(facts) >= sets.ceiling) | much
+    """Mean band load at or above the ceiling; parts of a session above it are for surges and drift to find."""
+    high: BoolArray = mean_band_load(facts) >= sets.ceiling
     return high
 
 
@@ -38,4 +34,4 @@ def evidence(facts: Facts) -> dict[str, Any]:
     }
 
 
-RULE = Rule("too_high", 10, ("endurance", "easy"), ("verdict.heavy_share", "bands.window_s"), raised, evidence)
+RULE = Rule("too_high", 10, ("endurance", "easy"), ("bands.window_s",), raised, evidence)

@@ -31,19 +31,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.measure.means import centred_mean, runs
+from steadyband.ground.settings import SurgeSettings
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 StretchArray = NDArray[np.int32]
 
-WINDOW_S = 10
-"""Span of the mean [s] (design choice, set by benchmarks/verdict_sessions.py)."""
+WINDOW_S = SurgeSettings().window_s
+"""Span of the mean [s], unless set otherwise (set by benchmarks/verdict_sessions.py)."""
 
 BLOCK = 40
 """Pairs of ceiling and release read off the list of changes together (measured: fastest)."""
 
-DOSE_S = 1.5
-"""Least dose of a surge, in seconds' worth of the ceiling: 264 J under a ceiling of 176 W (design choice, set likewise)."""
+DOSE_S = SurgeSettings().dose_s
+"""Least dose of a surge, unless set otherwise, in seconds' worth of the ceiling: 1.5 s are 264 J under a ceiling of 176 W."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import EdgeSets, LoadEdges
-from steadyband.audit.measure.dose import surge_mean
 from steadyband.audit.measure.held import drift_level, judged_by_heart_rate
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.means import runs, trailing_mean
@@ -64,7 +63,7 @@ def ride_scatter(arrays: SessionArrays) -> float:
     """Scatter of the 10-s mean in the calm minutes, as a share; 0 by heart rate, which is smooth by itself (METHOD 6)."""
     if arrays.channel == "heart_rate":
         return 0.0
-    return calm_scatter(np.where(arrays.measured, surge_mean(arrays.load, arrays.stretch), np.nan))
+    return calm_scatter(arrays.surge_load)
 
 
 def load_drift(arrays: SessionArrays, low: float, high: float, settings: DriftSettings) -> tuple[int, int, int | None]:

@@ -120,7 +120,7 @@ def judged(
     if surges is None:
         return tuple(climbs)
     climbs = worked(climbs, arrays, ceiling, load_error)
-    above = arrays.active & (arrays.surge_load >= ceiling)
+    above = arrays.surge_load >= ceiling
     return tuple(_geared(_counted(climb, surges, above), ceiling, gears) for climb in climbs)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import has_hr_limits
+from steadyband.audit.measure.dose import surge_mean
 from steadyband.audit.measure.feet import FOOT_SPORTS, walked, with_walking
 from steadyband.audit.measure.foot import Footing
 from steadyband.audit.measure.means import centred_mean
@@ -43,7 +44,7 @@ class SessionArrays:
     channel: Channel
     load: FloatArray
     band_load: FloatArray
-    surge_load: FloatArray
+    surge_load: FloatArray  # NaN where not measured
     heart_rate: FloatArray
     grade: FloatArray
     lat: FloatArray
@@ -127,19 +128,21 @@ def session_arrays(
     `ground` is the grade and the latitude and longitude to be told [deg], each [n].
     """
     grade, lat, lon = ground
+    measured = rows.active & ~np.isnan(load.values)
+    known = np.where(measured, load.values, np.nan)
     power = rows.channels["power_w"]
     return SessionArrays(
         channel=load.channel,
         load=load.values,
         band_load=centred_mean(load.values, rows.stretch, settings.bands.window_s),
-        surge_load=centred_mean(load.values, rows.stretch, settings.surges.window_s),
+        surge_load=surge_mean(known, rows.stretch, settings.surges.window_s),
         heart_rate=rows.channels["heart_rate_bpm"],
         grade=grade,
         lat=lat,
         lon=lon,
         stretch=rows.stretch,
         active=rows.active,
-        measured=rows.active & ~np.isnan(load.values),
+        measured=measured,
         coasting=rows.active & (power == 0) & (sport not in FOOT_SPORTS),
         walked=walked(rows, sport, settings),
         on_foot=sport in FOOT_SPORTS,

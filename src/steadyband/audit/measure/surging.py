@@ -18,22 +18,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from steadyband.audit.measure.dose import DOSE_S, FloatArray, StretchArray, above_ceilings, count_surges
+from steadyband.audit.measure.dose import FloatArray, StretchArray, above_ceilings, count_surges
 from steadyband.audit.measure.scatter import calm_scatter, explained_above
-
-
-@dataclass(frozen=True, slots=True)
-class SurgeLimits:
-    """From where a session surged too often (design choice, set by benchmarks/verdict_sessions.py)."""
-
-    dose_s: float = DOSE_S
-    """Least dose of a surge, in seconds' worth of the ceiling."""
-    per_hour: float = 6.0
-    """Surges an active hour from which surging is a finding, if the work goes `beyond_s` too."""
-    beyond_s: float = 10.0
-    """Work above the ceiling an hour beyond what scatter explains, in seconds' worth of the ceiling."""
-    alone_s: float = 30.0
-    """The same, from which it is a finding however few the surges were."""
+from steadyband.ground.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,21 +45,23 @@ def surging(
     stretch: StretchArray,
     ceilings: FloatArray,
     releases: FloatArray,
-    limits: SurgeLimits = SurgeLimits(),
+    settings: Settings = Settings(),
 ) -> Surging:
     """Whether a session surged too often, under each ceiling and release [N]; never under an open ceiling.
 
     Args: `mean` [T] of `surge_mean`, NaN wherever the session was not active or not measured; `stretch` [T].
+    Of the settings: the least dose of a surge, and the three limits of the verdict (set by benchmarks/verdict_sessions.py).
     """
+    limits = settings.verdict
     hours = np.count_nonzero(~np.isnan(mean)) / 3600
     scatter = calm_scatter(mean)
     if not hours:
         nothing = np.zeros(len(ceilings))
         return Surging(nothing, nothing, nothing, np.zeros(len(ceilings), bool), scatter)
     closed = np.isfinite(ceilings)
-    per_hour = count_surges(mean, stretch, ceilings, releases, limits.dose_s) / hours
+    per_hour = count_surges(mean, stretch, ceilings, releases, settings.surges.dose_s) / hours
     above = np.where(closed, above_ceilings(mean, ceilings)[1] / np.where(closed, ceilings, 1.0), 0.0) / hours
     explained = explained_above(mean, scatter, ceilings) / hours
     beyond = above - explained
-    often = (per_hour >= limits.per_hour) & (beyond >= limits.beyond_s)
-    return Surging(per_hour, above, explained, often | (beyond >= limits.alone_s), scatter)
+    often = (per_hour >= limits.surges_per_hour) & (beyond >= limits.surges_beyond_s)
+    return Surging(per_hour, above, explained, often | (beyond >= limits.surges_alone_s), scatter)

@@ -35,7 +35,7 @@ class CleaningSettings:
         1, "isolated peaks of power take the second before them: 1 on, 0 off", "design choice", "", 0, 1
     )
     spike_max_s: int = setting(
-        2, "longest such peak; a surge lasts at least 5 s and is never one", "design choice", "s", 1, 3
+        2, "longest such peak; a surge lasts longer and is never one", "design choice", "s", 1, 3
     )
     spike_times: float = setting(
         3, "least height over the highest second around it, as a multiple", "design choice", "", 1.5
@@ -128,10 +128,16 @@ class BandSettings:
 class SurgeSettings:
     """Surges (METHOD 4)."""
 
-    window_s: int = setting(3, "centred mean for the surge load", "design choice", "s", 1, 31)
-    min_above_s: int = setting(5, "seconds above the ceiling that make a surge", "design choice", "s", 1)
+    window_s: int = setting(10, "centred mean for the surge load", "design choice, simulated", "s", 1, 61)
+    dose_s: float = setting(
+        1.5,
+        "least work above the ceiling that makes a surge, in seconds' worth of the ceiling",
+        "design choice, simulated",
+        "s",
+        0.1,
+        60,
+    )
     micro_max_s: int = setting(60, "longest micro-surge, in seconds above the ceiling", "design choice", "s", 1)
-    carry_over_tau_s: float = setting(900, "time constant of the carry-over index", "design choice", "s", 1)
     restart_mps: float = setting(2.0, "a surge after a speed under this is a restart", "design choice", "m/s")
     restart_s: int = setting(15, "seconds before a surge searched for such a speed", "design choice", "s", 1, 600)
     climb_before_s: int = setting(10, "a surge up to so long before a climb belongs to its start", "design choice", "s")
@@ -296,10 +302,20 @@ class DriftSettings:
 class VerdictSettings:
     """When a session leaves the band (METHOD 7)."""
 
-    heavy_share: float = setting(0.10, "heavy share that is too high", "design choice", "", 0, 1)
-    micro_per_hour: float = setting(10, "micro-surges per active hour that are a finding", "design choice", "1/h")
-    share_above: float = setting(
-        0.03, "share of active time above the ceiling that is a finding", "design choice", "", 0, 1
+    surges_per_hour: float = setting(
+        6,
+        "surges per active hour that are a finding, if the work above the ceiling reaches the next setting too",
+        "design choice, simulated",
+        "1/h",
+    )
+    surges_beyond_s: float = setting(
+        10,
+        "work above the ceiling beyond what scatter explains, in seconds' worth of the ceiling per active hour",
+        "design choice, simulated",
+        "s/h",
+    )
+    surges_alone_s: float = setting(
+        30, "the same, from which it is a finding however few the surges", "design choice, simulated", "s/h"
     )
     easy_share: float = setting(0.60, "easy share that is too low when steady was intended", "design choice", "", 0, 1)
     steady_share: float = setting(

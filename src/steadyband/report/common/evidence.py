@@ -16,10 +16,12 @@ LOAD_KEYS = frozenset(
 SHOWN_ELSEWHERE = frozenset({"settings", "places", "reasons"})
 TOLD: Mapping[str, str] = {
     "micro": "micro-surges",
-    "micro_per_hour": "micro-surges an active hour",
+    "surges_per_hour": "surges an active hour",
     "sustained": "sustained efforts",
     "seconds_above": "time above the ceiling",
-    "share_above": "share above the ceiling",
+    "work_above_kj": "work above the ceiling",
+    "above_per_hour_s": "work above the ceiling an hour, in seconds' worth of it",
+    "explained_per_hour_s": "of which uneven load explains",
     "mean_band_load": "mean band load",
     "load_longest_s": "longest run above the ceiling",
     "load_drifted_s": "all time above the ceiling",
@@ -114,6 +116,8 @@ def _number(audit: Audit, key: str, value: float) -> str:
         return DASH
     if key.endswith("_s") or key == "seconds_above":
         return duration_text(value)
+    if key.endswith("_kj"):
+        return number_text(value, "kJ", 1)
     if "share" in key:
         return share_text(value)
     if key in LOAD_KEYS:

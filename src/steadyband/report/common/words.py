@@ -18,6 +18,8 @@ from steadyband.ground.units import (
     typed_load_text,
 )
 from steadyband.review.sentences import is_unsure
+from steadyband.told.causes import listed
+from steadyband.told.findings import is_unsure_of
 from steadyband.told.findings import label_of as label_of
 from steadyband.told.loads import NOUNS
 from steadyband.told.loads import Loads as Loads
@@ -182,29 +184,34 @@ def session_title(audit: Audit) -> str:
 
 
 def verdict_label(audit: Audit) -> str:
-    """The verdict in a few words: "in band", "surges, zone-3 drift", "not judged", "hard session, not judged"."""
+    """The verdict in a few words: "in band", "surges, zone-3 drift (unsure)", "not judged", "hard session, not judged"."""
     if audit.verdict.in_band:
         return "in band"
     if audit.verdict.in_band is None and audit.info.intent not in ("endurance", "easy"):
         return f"{audit.info.intent} session, not judged"
-    labels = [label_of(item.code) for item in audit.verdict.findings]
+    labels = [label_of(item.code) + " (unsure)" * is_unsure_of(audit, item) for item in audit.verdict.findings]
     return ", ".join(labels) or ("not judged" if audit.verdict.in_band is None else "out of band")
 
 
 def agreement_text(audit: Audit) -> str:
-    """ "agreement 86 %", how sure the test is of the verdict; empty where nothing is judged."""
-    agreement = audit.verdict.agreement
-    if agreement is None or audit.verdict.in_band is None:
+    """How sure the test is: of "in band", or of each finding in the order of the label; empty where nothing is judged.
+
+    "agreement 86 %", "unsure: agreement 62 %", "agreement 92 % and 66 %".
+    """
+    verdict = audit.verdict
+    if verdict.in_band is None or verdict.agreement is None:
         return ""
-    text = f"agreement {share_text(agreement)}"
-    return f"unsure: {text}" if is_unsure(audit) else text
+    if verdict.in_band:
+        return f"{'unsure: ' if is_unsure(audit) else ''}agreement {share_text(verdict.agreement)}"
+    told = [share_text(item.agreement) for item in verdict.findings if item.agreement is not None]
+    return f"agreement {listed(told)}" if told else ""
 
 
 def agreement_key(settings: Settings) -> str:
     """What an agreement is, in a sentence or two."""
     return (
         f"Agreement: how sure the test is. Its samples are drawn again {settings.steptest.draws:,} times within the scatter of "
-        f"the analyser; this share gives the same verdict. Under {share_text(settings.verdict.unsure_below)} the verdict is unsure."
+        f"the analyser; this share says the same. Under {share_text(settings.verdict.unsure_below)} it is unsure."
     )
 
 
@@ -224,7 +231,7 @@ def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
     drifted = any(drift_span(audit) for audit in audits)
     window = duration_text(settings.drift.window_s)
     return {
-        "surge_key": f"{settings.surges.min_above_s:g} s or more above the ceiling",
+        "surge_key": f"by {settings.surges.window_s:g}-s means, at least {settings.surges.dose_s:g} s' worth of the ceiling above it",
         "drift_key": f"zone-3 drift: the {window} mean at or above the ceiling" if drifted else "",
         "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy."
         + (

@@ -32,8 +32,9 @@ from steadyband.report.common.words import (
 from steadyband.report.session.marks import SYMBOLS
 from steadyband.review.model import Advice
 from steadyband.review.repeat_climbs import Effort, RepeatClimb, learnt_text, work_text
+from steadyband.review.sentences import is_unsure
 from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, leading, where_text
-from steadyband.told.findings import finding_text
+from steadyband.told.findings import finding_text, is_unsure_of
 from steadyband.told.notes import ground_note, price_note
 from steadyband.told.repeats import repeats_text
 
@@ -51,20 +52,29 @@ def answer_text(audit: Audit) -> str:
     if verdict.in_band is None:
         return sentence(finding_text(audit, verdict.findings[0])) if verdict.findings else "Not judged."
     if found is None:
-        return "In band." if verdict.in_band else f"Out of band: {verdict_label(audit)}."
+        return f"In band{_unsure(audit)}." if verdict.in_band else f"Out of band: {verdict_label(audit)}."
     if not found.count:
-        return "In band: no surge above the ceiling." if verdict.in_band else f"Out of band: {verdict_label(audit)}."
+        return (
+            f"In band{_unsure(audit)}: no surge above the ceiling."
+            if verdict.in_band
+            else f"Out of band: {verdict_label(audit)}."
+        )
     count, where = counted(found.count, "surge"), _where_text(audit)
     if verdict.in_band:
-        return f"In band, with {count}{where}."
+        return f"In band{_unsure(audit)}, with {count}{where}."
     if [item.code for item in verdict.findings] == ["surges"]:
-        return f"The band was lost in {count}{where}."
+        doubt = ", though unsure" if is_unsure_of(audit, verdict.findings[0]) else ""
+        return f"The band was lost in {count}{where}{doubt}."
     return f"Out of band: {verdict_label(audit)}. {count}{where}."
 
 
 def is_meant_hard(audit: Audit) -> bool:
     """True for sessions that are meant to go above the ceiling: no advice on surges is given."""
     return audit.info.intent in HARD_INTENTS
+
+
+def _unsure(audit: Audit) -> str:
+    return " (unsure)" if is_unsure(audit) else ""
 
 
 def _where_text(audit: Audit) -> str:

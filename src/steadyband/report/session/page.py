@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from steadyband.audit.model import Audit
-from steadyband.ground.units import duration_text, length_text
+from steadyband.ground.units import length_text
 from steadyband.report.common import pages
 from steadyband.report.common.beside import ALONE, Beside
 from steadyband.report.common.page_ribbon import axis_marks
@@ -16,7 +16,7 @@ from steadyband.report.common.words import edges_of, loads_of, ribbon_keys
 from steadyband.report.session import hills
 from steadyband.report.session.overlay import overlay_plot
 from steadyband.report.session.plan import plan_plot
-from steadyband.report.session.profile import profile_plot
+from steadyband.report.session.profile import gathered_words, profile_plot
 from steadyband.report.session.view import session_view
 from steadyband.review.repeat_climbs import RepeatClimb
 from steadyband.told.notes import taken_notes
@@ -59,7 +59,7 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Besi
         **ribbon_keys([audit], audit.settings),
         "profile": profile,
         "plan": plan,
-        "carried": duration_text(audit.settings.surges.carry_over_tau_s) if (audit.traces.carry_over > 0).any() else "",
+        "gathered": gathered_words(audit),
         "hidden": length_text(audit.info.privacy_m) if audit.info.positions and audit.info.privacy_m else "",
         "tables": [table for table in (hills.causes_table(audit), hills.climbs_table(audit)) if table],
         "repeats": again,

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from steadyband.audit.model import RIBBON_NAMES, UNMEASURED, Audit, Surge
+from steadyband.ground.units import height_unit
 from steadyband.report.common.figure_base import FILLS, Figure, Trace, base_layout, figure, still
 from steadyband.report.common.ground import (
     Codes,
@@ -33,6 +34,7 @@ from steadyband.report.session.marks import surge_marks, surges_cell
 PARTS = 900
 """Pieces of equal length the ground is drawn in: about two pixels each."""
 HEIGHT = 400
+ABOVE = "above the ceiling"
 
 
 def profile_plot(audit: Audit) -> Plot | None:
@@ -42,8 +44,8 @@ def profile_plot(audit: Audit) -> Plot | None:
 
 
 def profile_figure(audit: Audit, drawn: Drawn) -> Figure:
-    """Height over distance filled by band, climbs bracketed, surges by cause above it, carry-over below."""
-    below = _has_carry_over(audit)
+    """Height over distance filled by band, climbs bracketed, surges by cause above it, what gathered above the ceiling below."""
+    below = _gathered(audit)
     codes = sorted({code for code, _, _ in code_runs(drawn.codes)})
     traces = [
         *(ground_fill(drawn, code, FILLS.get(code, RIBBON_NAMES[code])) for code in codes),
@@ -59,20 +61,34 @@ def profile_figure(audit: Audit, drawn: Drawn) -> Figure:
         **hill_marks(hills, drawn),
     )
     if below:
-        traces.append(_carry_over(audit))
+        traces.append(_gathering(audit))
         layout["yaxis2"] = {
             "domain": [0, 0.2],
-            "showticklabels": False,
+            "nticks": 3,
             "showgrid": False,
             "rangemode": "tozero",
             **still(),
-            "title": {"text": "carry-over", "standoff": 6, "font": {"size": 12, "color": token("soft")}},
+            "title": {"text": f"{_unit(audit)[0]} above", "standoff": 6, "font": {"size": 12, "color": token("soft")}},
         }
     return figure(traces, layout)
 
 
-def _has_carry_over(audit: Audit) -> bool:
-    return bool((audit.traces.carry_over > 0).any())
+def _gathered(audit: Audit) -> bool:
+    return bool((audit.traces.gathered_above > 0).any())
+
+
+def gathered_words(audit: Audit) -> str:
+    """What the strip under the profile shows; empty where nothing gathered above the ceiling."""
+    if not _gathered(audit):
+        return ""
+    by_power = audit.load is not None and audit.load.channel == "power"
+    what = "work above the ceiling" if by_power else "distance gained on the ceiling's pace"
+    return f"{what}, added up from the start; where the line climbs, the ceiling was passed."
+
+
+def _unit(audit: Audit) -> tuple[str, float]:
+    """Name and size of the unit of what gathers above the ceiling: kJ for power, else of the length gained on its pace."""
+    return ("kJ", 1000.0) if audit.load and audit.load.channel == "power" else height_unit()
 
 
 def by_distance(audit: Audit, parts: int = PARTS) -> Drawn | None:
@@ -102,16 +118,16 @@ def _above(audit: Audit, event: Surge, drawn: Drawn) -> tuple[float, float] | No
     return along(metre), round(height - drawn.low + 0.055 * drawn.top, 1)
 
 
-def _carry_over(audit: Audit) -> Trace:
+def _gathering(audit: Audit) -> Trace:
     traces = audit.traces
-    known = np.flatnonzero(np.isfinite(traces.distance_m) & np.isfinite(traces.carry_over))
-    kept = known[:: max(1, len(known) // PARTS)]
+    known = np.flatnonzero(np.isfinite(traces.distance_m) & np.isfinite(traces.gathered_above))
+    kept, size = known[:: max(1, len(known) // PARTS)], _unit(audit)[1]
     return Trace(
         type="scatter",
-        name="carry-over",
+        name=ABOVE,
         mode="lines",
         x=[along(float(value)) for value in traces.distance_m[kept]],
-        y=[round(float(value), 1) for value in traces.carry_over[kept]],
+        y=[round(float(value) / size, 1) for value in traces.gathered_above[kept]],
         yaxis="y2",
         fill="tozeroy",
         fillcolor=token("shade"),
@@ -121,8 +137,8 @@ def _carry_over(audit: Audit) -> Trace:
 
 
 def profile_table(audit: Audit, drawn: Drawn) -> Table:
-    """Height, grade, bands, surges and highest carry-over over the distance."""
-    carried = _has_carry_over(audit)
+    """Height, grade, bands, surges and what gathered above the ceiling over the distance."""
+    carried = _gathered(audit)
     rows = tuple(
         (
             *span_cells(start, end),
@@ -134,8 +150,8 @@ def profile_table(audit: Audit, drawn: Drawn) -> Table:
         for start, end in pairwise(stretch_borders(float(drawn.metres[0]), float(drawn.metres[-1])).tolist())
     )
     head = ("from", "to", "height at the end", "change", "mean grade", "bands by distance", "surges")
-    note = "Carry-over: its highest value in the stretch, a relative index." if carried else ""
-    return Table("The profile as a table", (*head, *(["carry-over"] if carried else [])), rows, words=2, note=note)
+    note = f"Above the ceiling: up to the end of the stretch, in {_unit(audit)[0]}." if carried else ""
+    return Table("The profile as a table", (*head, *([ABOVE] if carried else [])), rows, words=2, note=note)
 
 
 def _codes_in(drawn: Drawn, start: float, end: float) -> Codes:
@@ -145,9 +161,10 @@ def _codes_in(drawn: Drawn, start: float, end: float) -> Codes:
 
 def _carried(audit: Audit, start: float, end: float) -> str:
     traces = audit.traces
-    here = traces.carry_over[(traces.distance_m >= start) & (traces.distance_m < end)]
+    here = traces.gathered_above[(traces.distance_m >= start) & (traces.distance_m < end)]
     known = here[np.isfinite(here)]
-    return number_text(float(known.max()), digits=1) if len(known) else DASH
+    name, size = _unit(audit)
+    return number_text(float(known.max()) / size, name, 1) if len(known) else DASH
 
 
 def _words(audit: Audit) -> str:

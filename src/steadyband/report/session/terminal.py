@@ -36,7 +36,7 @@ from steadyband.report.common.words import (
 )
 from steadyband.report.session.hills import hill_lines
 from steadyband.report.session.view import bands_table, facts_text, repairs_text
-from steadyband.told.findings import finding_sentence, mean_text
+from steadyband.told.findings import finding_sentence, is_unsure_of, mean_text
 from steadyband.told.repeats import repeats_text
 
 
@@ -127,15 +127,18 @@ def _drift_line(audit: Audit) -> str:
 def _verdict(audit: Audit) -> list[RenderableType]:
     found = [item for item in audit.verdict.findings if item.code != "in_band"]
     told: list[RenderableType] = [part for item in found for part in _finding(audit, item)]
-    if agreement_text(audit):
-        told.append(paragraph(f"The verdict as a whole: {agreement_text(audit)}."))
+    share = audit.verdict.agreement
+    if audit.verdict.in_band and agreement_text(audit):
+        told.append(paragraph(sentence(agreement_text(audit))))
+    elif len(found) > 1 and share is not None:
+        told.append(paragraph(f"That it left the band at all: agreement {share_text(share)}."))
     return told or [Text("Nothing more to say.")]
 
 
 def _finding(audit: Audit, item: Finding) -> Iterable[RenderableType]:
     label = label_of(item.code)
     text = lead(f"{capital(label)}. ", sentence(finding_sentence(audit, item)))
-    if item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below:
+    if item.agreement is not None and not is_unsure_of(audit, item):
         text.append(f" Agreement {share_text(item.agreement)}.")
     yield text
     for place in places(audit, item.evidence):

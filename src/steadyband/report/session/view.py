@@ -34,7 +34,7 @@ from steadyband.report.common.words import (
 )
 from steadyband.report.session.figure import is_cut, load_span, session_figure, session_table
 from steadyband.review.sentences import repair_words
-from steadyband.told.findings import finding_sentence, mean_text, words_of
+from steadyband.told.findings import finding_sentence, is_unsure_of, mean_text, words_of
 from steadyband.told.notes import quality_notes
 from steadyband.told.repeats import minutes_text, repeats_text
 
@@ -150,7 +150,7 @@ def _plot_note(audit: Audit) -> str:
 
 
 def _finding(audit: Audit, item: Finding) -> FindingView:
-    sure = item.agreement is not None and item.agreement >= audit.settings.verdict.unsure_below
+    sure = item.agreement is not None and not is_unsure_of(audit, item)
     agreement = f"Agreement {share_text(item.agreement)}." if sure else ""
     return FindingView(
         label=label_of(item.code),

@@ -11,7 +11,7 @@ from steadyband.ground.settings.setting import OPEN, SettingTold
 from steadyband.report.common.terminal import heading, paragraph, soft
 from steadyband.report.common.words import capital, sentence, setting_text
 
-HOW_TO_CHANGE = "Change a setting in athlete.toml under the heading of its group: below [settings.verdict] write micro_per_hour = 8."
+HOW_TO_CHANGE = "Change a setting in athlete.toml under the heading of its group: below [settings.verdict] write surges_per_hour = 8."
 SOURCES = (
     "METHOD and S1, S2 and so on: docs/method.md and docs/sources.md. Design choice: ours, and open to yours. "
     "Common practice: habits of the trade without one source."

@@ -150,8 +150,8 @@ def surges_table(review: Review) -> Table | None:
     )
     limits = review.athlete.settings.surges
     note = (
-        f"A surge holds {limits.min_above_s} s or more at or above the ceiling; up to {limits.micro_max_s} s above it is a "
-        "micro-surge, more a sustained effort. "
+        f"In a surge the {limits.window_s}-s mean adds up to at least {limits.dose_s:g} s' worth of the ceiling above it; up to "
+        f"{limits.micro_max_s} s above it is a micro-surge, more a sustained effort. "
         "Forced: the hill was too steep for the lowest gear."
     )
     if any(audit.surges and audit.surges.by_cause.get("unknown") for _, audit in shown):
