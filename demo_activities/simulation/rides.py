@@ -199,7 +199,7 @@ RIDES = (
             "a steady hour on a bike without a power meter: heart rate is all there is", (),
             _shore(3600, 153.5), 205, RIDING_HEART, drift_per_h=0.002, by_heart=True),
     Session("2026-W19/2026-05-09-slow-company.fit", at(5, 9, 10, 0), "cycling", "gravel_cycling",
-            "company that rides below the band; nobody labelled it easy", ("too_low",),
+            "company that rides below the band; nobody labelled it, so that is no fault", (),
             on_gravel(courses.shore, _slow_company), 211, RIDING_HEART),
     Session("2026-W19/2026-05-10-flat-battery.fit", at(5, 10, 9, 20), "cycling", "gravel_cycling",
             "a steady ride in band whose device died: the file ends inside a record", (),

@@ -51,6 +51,7 @@ class Chosen:
     freshness: str | None = "current"
     why: Said | None = None
     passed_over: Said | None = None
+    named: bool = False
 
 
 def make_rows(

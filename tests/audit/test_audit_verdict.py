@@ -5,11 +5,12 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
+import audit_builders as builders
 import numpy as np
 import pytest
-from audit_builders import SETTINGS, Chosen, make_info, make_rows, make_zone_set, power_rows, text_of
+from audit_builders import SETTINGS, Chosen, make_rows, make_zone_set, power_rows, text_of
 
-from steadyband.audit.model import Audit, Finding
+from steadyband.audit.model import Audit, Finding, SessionInfo
 from steadyband.audit.session import audit_session
 from steadyband.ground.said import Said
 from steadyband.ground.settings import BandSettings, Settings
@@ -19,6 +20,11 @@ from steadyband.told.notes import quality_notes
 
 ONE_SECOND = dataclasses.replace(SETTINGS, bands=BandSettings(window_s=1))
 """Bands by the load of each second, so that seconds in band can be counted by hand."""
+
+
+def make_info(**changes: Any) -> SessionInfo:
+    """A session that somebody labelled, unless a test says otherwise."""
+    return builders.make_info(**{"intent_source": "sessions.csv", **changes})
 
 
 def audit(power: np.ndarray, heart: np.ndarray | None = None, settings: Settings = SETTINGS, **info: Any) -> Audit:
@@ -144,10 +150,30 @@ def test_heart_rate_above_the_test(seconds: int, length: int, raised: bool) -> N
 def test_too_low_from_sixty_percent_easy(seconds: int, raised: bool) -> None:
     found = audit(with_block(150.0, seconds), settings=ONE_SECOND)
     assert ("too_low" in codes(found)) is raised
-    if raised:
-        assert "label it easy in sessions.csv" in text_of(found, "too_low")
-    labelled = audit(with_block(150.0, seconds), settings=ONE_SECOND, intent_source="sessions.csv")
-    assert all("sessions.csv" not in finding_text(labelled, item) for item in labelled.verdict.findings)
+    unlabelled = audit(with_block(150.0, seconds), settings=ONE_SECOND, intent_source="assumed")
+    assert codes(unlabelled) == []
+
+
+@pytest.mark.parametrize(("seconds", "intent"), [(2879, "endurance"), (2880, "easy")])
+def test_from_four_fifths_below_the_floor_an_unlabelled_session_is_taken_as_easy(seconds: int, intent: str) -> None:
+    # By hand: four fifths of 3600 s are 2880 s.
+    load = np.full(3600, 190.0)
+    load[:seconds] = 150.0
+    found = audit(load, settings=ONE_SECOND, intent_source="assumed")
+    assert found.info.intent == intent
+    notes = [text for text in quality_notes(found) if text.startswith("Taken as easy")]
+    assert len(notes) == (intent == "easy")
+    assert all(",endurance,cycling," in text for text in notes)
+    labelled = audit(load, settings=ONE_SECOND)
+    assert (labelled.info.intent, codes(labelled)) == ("endurance", ["too_low"])
+
+
+def test_an_unlabelled_session_is_judged_for_what_can_harm() -> None:
+    load = np.full(3600, 150.0)
+    load[2000:2400] = 240.0
+    found = audit(load, settings=ONE_SECOND, intent_source="assumed")
+    assert (found.info.intent_source, found.verdict.in_band) == ("look", False)
+    assert {"too_high", "surges"} <= set(codes(found))
 
 
 def test_coasting_is_left_out_of_too_low() -> None:

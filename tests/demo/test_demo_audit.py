@@ -38,7 +38,7 @@ def test_findings_are_those_planted_and_no_others(file: str) -> None:
 @pytest.mark.parametrize("file", FILES)
 def test_sport_intent_and_seconds(file: str) -> None:
     audit, item = audit_of(file), truth_of(file)
-    assert (audit.info.sport, audit.info.intent) == (item["sport"], item["intent"])
+    assert (audit.info.sport, audit.info.stated_intent) == (item["sport"], item["intent"])
     assert str(audit.info.local_start.date()) == item["local_date"]
     for name in ("elapsed", "recorded", "active", "pause"):
         assert getattr(audit.seconds, name) == item["seconds"][name], name

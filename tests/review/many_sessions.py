@@ -51,7 +51,7 @@ EVIDENCE: dict[str, dict[str, object]] = {
     "heart_rate_drift": {"hr_drift_percent": 6.0},
     "steady_in_easy": {"share_steady_or_harder": 0.5},
     "no_easy_band": {"share_steady_or_harder": 0.5},
-    "too_low": {"easy_share": 0.8, "intent_source": "assumed"},
+    "too_low": {"easy_share": 0.8},
 }
 NO_SURGES = Surges(0, 0, 0, 0.0, 0, 0.0, 0.0, None, {}, (), 0.0, 0.0, ())
 

@@ -13,17 +13,21 @@ from steadyband.told.notes import taken_as_easy_text
 
 
 def taken_for_granted(audits: Iterable[Audit]) -> tuple[str, ...]:
-    """A sentence for each test that judges sessions before it, and for each session that was taken as easy."""
+    """A sentence for each test that was named or judges sessions before it, and for each session that was taken as easy."""
     told = tuple(audits)
-    tests = Counter((audit.info.sport, audit.zones.test_date) for audit in told if audit.zones and _tested_after(audit))
+    named = sorted({audit.zones.test for audit in told if audit.zones and _has(audit, "test_named")})
+    tests = Counter(
+        (audit.info.sport, audit.zones.test_date) for audit in told if audit.zones and _has(audit, "tested_after")
+    )
     return (
+        *(f"Judged by the test that was named ({test}), whatever its date." for test in named),
         *(_before_test(sport, day, count) for (sport, day), count in sorted(tests.items())),
         *(text for audit in told for text in _taken_as_easy(audit)),
     )
 
 
-def _tested_after(audit: Audit) -> bool:
-    return any(note.code == "tested_after" for note in audit.quality.notes)
+def _has(audit: Audit, code: str) -> bool:
+    return any(note.code == code for note in audit.quality.notes)
 
 
 def _before_test(sport: str, day: date, count: int) -> str:
