@@ -12,10 +12,10 @@ a narrow one (164, 170). Scatter is second to second with lag-1 correlation 0.6,
 from __future__ import annotations
 
 import argparse
+import itertools
 import math
 import os
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -32,10 +32,10 @@ from steadyband.audit.measure.hill import Effort, compared, effort_above
 from steadyband.audit.measure.price import price_of_smooth
 from steadyband.audit.measure.scatter import calm_scatter
 from steadyband.audit.measure.surging import surging
-from steadyband.audit.measure.terrain import grade, on_grid
+from steadyband.audit.measure.terrain import grade, on_grid, resloped
 from steadyband.audit.model import Rider
 from steadyband.ground.settings import StepTestSettings, TerrainSettings
-from steadyband.ground.slope import flat_equivalent_speed
+from steadyband.ground.slope import flat_equivalent_speed, running_cost
 from steadyband.recording import to_rows
 from steadyband.recording.model import CHANNELS, Rows
 from steadyband.steptest.curve.posterior import Readings, draw_curves, edge_sets
@@ -210,39 +210,49 @@ def wander(sd: float, size: int, rng: Rng, over_s: float = 40.0) -> Floats:
 
 
 def foot(seed: int, runs: int) -> None:
-    """Flat runs 0.9 km/h below a ceiling of 13 km/h: flagged steady, and with ten surges an hour, by altimeter and speed scatter."""
+    """Runs at an effort 0.9 km/h below a ceiling of 13 km/h: flagged steady, and with ten surges an hour, by ground and scatter."""
     print("foot: altimeter scatter found, window | steady flagged, old 30 m window | ten surges an hour flagged")
-    for metres in (0.0, 0.5, 1.0, 3.0):
-        for jitter, over in ((0.0, 0.0), (0.3, 0.0), (0.3, 5.0)):
+    for metres, wave in itertools.product((0.0, 0.5, 1.0, 2.0, 3.0), (math.inf, 1000.0, 400.0)):
+        for jitter, over in ((0.0, 0.0), (0.3, 0.0), (0.3, 5.0)) if wave == math.inf else ((0.3, 5.0),):
             rng, told = np.random.default_rng(seed), []
             for _ in range(runs):
-                steady, narrow, ground = _run((metres, jitter, over), False, rng)
-                surged = _run((metres, jitter, over), True, rng)[0]
+                steady, narrow, ground = _run((metres, jitter, over), False, rng, wave)
+                surged = _run((metres, jitter, over), True, rng, wave)[0]
                 told.append([ground.altimeter_m, ground.slope_half_m, ground.surges_judged, steady, narrow, surged])
             mean = np.mean(told, axis=0)
             print(
-                f"  altimeter {metres:g} m, speed {jitter:g} m/s over {over:g} s: found {mean[0]:.2f} m, +-{mean[1]:.0f} m, surges judged in "
+                f"  {'flat' if wave == math.inf else f'a hill each {wave:g} m'}, altimeter {metres:g} m, speed {jitter:g} m/s over {over:g} s: found {mean[0]:.2f} m, +-{mean[1]:.0f} m, surges judged in "
                 f"{mean[2]:.0%} | {mean[3]:.0%}, {mean[4]:.0%} | {mean[5]:.0%}",
                 flush=True,
             )
 
 
-def _run(errors: tuple[float, float, float], surged: bool, rng: Rng) -> tuple[bool, bool, Any]:
+def _run(
+    errors: tuple[float, float, float], surged: bool, rng: Rng, wave_m: float = math.inf
+) -> tuple[bool, bool, Any]:
+    """One run; `wave_m` is the length from hill to hill, with grades of up to 6 %, run at an even effort."""
     size, ceiling, top = 3600, 3.6, 3.45
     metres, jitter, over = errors
     speed = 3.35 * (1 + 0.03 * wander(1.0, size, rng, 10.0))
     for number, start in enumerate(rng.choice(np.arange(60, size - 120, 90), 10, replace=False) if surged else ()):
         length, times = ((10, 1.5), (20, 1.3), (30, 1.25), (45, 1.2), (60, 1.17))[number % 5]
         speed[start : start + length] *= times
+    height, turn = 0.06 * wave_m / (2 * math.pi) if wave_m < math.inf else 0.0, 2 * math.pi / wave_m
+    place = 0.0
+    for second in range(size if height else 0):
+        speed[second] *= float(running_cost(0.0) / running_cost(0.06 * math.cos(turn * place)))
+        place += speed[second]
     along = np.cumsum(speed)
-    altitude = np.round(5 * wander(metres, size, rng)) / 5 if metres else np.zeros(size)
+    ground_m = height * np.sin(turn * along)
+    altitude = np.round(5 * (ground_m + wander(metres, size, rng))) / 5 if metres else ground_m
     error = wander(jitter, size, rng, over) if over else jitter * rng.standard_normal(size)
     seen = speed + error
-    ground = footing(altitude, seen, np.ones(size, bool))
+    rows = (np.arange(size), along, np.zeros(size), np.zeros(size))
+    usual = on_grid(rows, (along, altitude), TerrainSettings())
+    ground = footing(altitude, seen, np.ones(size, bool), found=(usual,))
     flagged = []
     for half in (ground.slope_half_m, 30.0):
-        rows = (np.arange(size), along, np.zeros(size), np.zeros(size))
-        course = on_grid(rows, (along, altitude), replace(TerrainSettings(), slope_half_m=half))
+        course = resloped(usual, half)
         load = flat_equivalent_speed(seen, np.interp(along, np.arange(len(course.slope)), course.slope))
         judged = ground.surges_judged or half == 30.0
         flagged.append((judged and is_surging(load, top, ceiling)) or is_drifting(load, ceiling))

@@ -93,7 +93,7 @@ def test_a_bike_keeps_its_window_and_its_surges() -> None:
 
 def test_what_is_good_is_a_setting() -> None:
     settings = Settings()
-    lax = dataclasses.replace(settings, foot=dataclasses.replace(settings.foot, grade_good=0.05))
+    lax = dataclasses.replace(settings, foot=dataclasses.replace(settings.foot, grade_good=0.05, grade_most=0.05))
     speed = np.full(SIZE, 3.35)
     channels = {"speed_mps": speed, "distance_m": np.cumsum(speed), "altitude_m": 300 + wander(4, 3.0)}
     audit = audit_session(make_rows(channels), make_info(sport="running"), Chosen(RUN), lax)  # type: ignore[arg-type]

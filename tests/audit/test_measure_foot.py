@@ -9,12 +9,13 @@ from steadyband.audit.measure.foot import (
     HALVES_M,
     altimeter_scatter,
     between_records,
+    flattened,
     footing,
     grade_error,
     slope_window,
     speed_scatter,
 )
-from steadyband.audit.measure.terrain import on_grid
+from steadyband.audit.measure.terrain import Course, on_grid
 from steadyband.ground.settings import FootSettings, TerrainSettings
 
 MOVING = np.ones(3600, bool)
@@ -73,7 +74,38 @@ def test_the_window_grows_with_the_scatter_until_it_fails() -> None:
     assert halves[0][0] == HALVES_M[0]
     assert all(error <= FootSettings().grade_good for _, error in halves)
     assert slope_window(3.0, PACE)[0] == HALVES_M[-1]
-    assert slope_window(3.0, PACE)[1] > FootSettings().grade_good
+    assert slope_window(3.0, PACE)[1] > FootSettings().grade_most
+
+
+def rolling(wave_m: float, sd: float, size: int = 3600) -> Course:
+    """Hills of up to 6 % under an altimeter that wanders, as a course along which 3.3 m are run a second."""
+    along = PACE * np.arange(size)
+    height = 0.06 * wave_m / (2 * np.pi) * np.sin(2 * np.pi * along / wave_m)
+    rows = (np.arange(size), along, np.zeros(size), np.zeros(size))
+    return on_grid(rows, (along, height + _wander(7, sd, size)), TerrainSettings())
+
+
+def test_a_window_flattens_what_the_hills_have() -> None:
+    # by hand: the least-squares slope over +-h of sin(kx) is 3 (sin kh - kh cos kh) / (kh)^3 of it, the mean over 30 m sin(15k) / 15k,
+    # and 6 % at most are 6 / sqrt(2) points root mean square
+    turn = 2 * np.pi / 600
+
+    def kept(half: float) -> float:
+        u = turn * half
+        return 3 * (np.sin(u) - u * np.cos(u)) / u**3 * np.sin(15 * turn) / (15 * turn)
+
+    by_hand = 0.06 / 2**0.5 * (kept(30) - kept(150))
+    assert flattened([rolling(600, 0.0, 36_000)], 150.0, 0.0) == pytest.approx(by_hand, rel=0.02)
+    noisy = flattened([rolling(600, 1.0, 36_000)], 150.0, grade_error(150.0, PACE, less_m=30.0))
+    assert noisy == pytest.approx(by_hand, rel=0.10)
+    assert flattened([], 150.0, 0.0) == 0.0
+
+
+def test_on_short_hills_the_window_stays_short_and_may_not_do() -> None:
+    flat, hilly = slope_window(1.0, PACE)[0], slope_window(1.0, PACE, found=[rolling(500, 1.0)])
+    assert hilly[0] < flat
+    assert hilly[1] > FootSettings().grade_good
+    assert slope_window(0.4, PACE, found=[rolling(2000, 0.4)])[0] == slope_window(0.4, PACE)[0]
 
 
 def test_the_settings_bound_the_window_and_say_what_is_good() -> None:

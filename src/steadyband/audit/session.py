@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +23,7 @@ from steadyband.audit.measure.price import price_of_smooth
 from steadyband.audit.measure.privacy import told_positions
 from steadyband.audit.measure.repeats import repeats
 from steadyband.audit.measure.surges import find_surges, gathered_above
-from steadyband.audit.measure.terrain import courses, distance_along, grade_along, height_along
+from steadyband.audit.measure.terrain import courses, distance_along, grade_along, height_along, resloped
 from steadyband.audit.model import (
     HARD_INTENTS,
     LOAD_SI_UNIT,
@@ -117,9 +117,10 @@ class Land:
 
 
 def _land(rows: Rows, info: SessionInfo, settings: Settings) -> Land:
-    footing = footing_of(rows, info.sport, settings)
-    half_m = footing.slope_half_m if footing else settings.terrain.slope_half_m
-    found = courses(rows, replace(settings.terrain, slope_half_m=half_m))
+    found = courses(rows, settings.terrain)
+    footing = footing_of(rows, info.sport, found, settings)
+    if footing is not None and footing.slope_half_m > settings.terrain.slope_half_m:
+        found = tuple(resloped(course, footing.slope_half_m) for course in found)
     lat, lon = told_positions(rows, info)
     return Land(
         grade=grade_along(len(rows), found),

@@ -1,8 +1,9 @@
 """By foot: how far altimeter and speed can be believed, told from the recording itself.
 
 A running load is speed and grade, and one point of grade is 5 % of load: an altimeter that wanders by a metre turns a flat run
-into rises. The slope is therefore taken over as long a stretch as makes it good to half a point; where even the longest does
-not, or the speed jitters too much, surges are noise and only sustained efforts can be judged.
+into rises. The slope is therefore taken over as long a stretch as makes it good to half a point, but not so long that it flattens
+the hills that are there; where that leaves it too unsure, or the speed jitters too much, surges are noise and only sustained
+efforts can be judged.
 
 >>> import numpy as np
 >>> rng, wander = np.random.default_rng(2), [0.0]
@@ -21,6 +22,7 @@ from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -28,7 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.measure.feet import FOOT_SPORTS
-from steadyband.audit.measure.terrain import distance_along
+from steadyband.audit.measure.terrain import Course, distance_along, resloped
 from steadyband.ground.said import Said
 from steadyband.ground.settings import FootSettings, Settings, TerrainSettings
 from steadyband.ground.slope import running_cost
@@ -95,13 +97,16 @@ class Footing:
         return (Said("slope_window", numbers),) if self.slope_half_m > least_m else ()
 
 
-def footing_of(rows: Rows, sport: str, settings: Settings) -> Footing | None:
-    """How far the recording of a session on foot can be believed; None by other sports (METHOD 5)."""
+def footing_of(rows: Rows, sport: str, found: Sequence[Course], settings: Settings) -> Footing | None:
+    """How far the recording of a session on foot can be believed; None by other sports (METHOD 5).
+
+    `found` are its courses, their slope taken over the shortest window.
+    """
     if sport not in FOOT_SPORTS:
         return None
     altitude = between_records(rows.channels["altitude_m"], distance_along(rows))
     moving = rows.active & (rows.stretch >= 0)
-    return footing(altitude, rows.channels["speed_mps"], moving, settings.foot, settings.terrain)
+    return footing(altitude, rows.channels["speed_mps"], moving, settings.foot, settings.terrain, found)
 
 
 def between_records(altitude: FloatArray, distance: FloatArray | None) -> FloatArray:
@@ -121,13 +126,18 @@ def footing(
     moving: BoolArray,
     settings: FootSettings = FootSettings(),
     terrain: TerrainSettings = TerrainSettings(),
+    found: Sequence[Course] = (),
 ) -> Footing:
-    """How far a run can be believed; `altitude` [n] in m, `speed` [n] in m/s, NaN where missing, `moving` [n]."""
+    """How far a run can be believed (METHOD 5).
+
+    Args: `altitude` [n] in m, `speed` [n] in m/s, NaN where missing, `moving` [n]; `found` the courses of the run, which tell
+    what a longer window would flatten.
+    """
     pace = float(np.median(speed[moving & ~np.isnan(speed)])) if np.any(moving & ~np.isnan(speed)) else 0.0
     wander = altimeter_scatter(altitude, moving, settings.wander_s)
     jitter = speed_scatter(speed, moving)
-    half, error = slope_window(wander, pace, settings, terrain)
-    unsure: Unsure | None = "grade_unsure" if error > settings.grade_good else None
+    half, error = slope_window(wander, pace, settings, terrain, found)
+    unsure: Unsure | None = "grade_unsure" if error > settings.grade_most else None
     if unsure is None and jitter > settings.speed_good * pace:
         unsure = "speed_unsure"
     return Footing(wander, jitter, pace, half, error, unsure)
@@ -153,39 +163,63 @@ def slope_window(
     pace_mps: float,
     settings: FootSettings = FootSettings(),
     terrain: TerrainSettings = TerrainSettings(),
+    found: Sequence[Course] = (),
 ) -> tuple[float, float]:
-    """Shortest half window [m] for which the grade is good to `grade_good`, and the error it leaves; else the longest (METHOD 5).
+    """Shortest half window [m] for which the grade is good to `grade_good`, and its error; else the one with the least (METHOD 5).
 
+    The error is that of the altimeter together with what the window flattens of the hills on the courses `found`.
     Args: `altimeter_m` [m], `pace_mps` [m/s]; without movement the shortest window.
     """
     least, most = terrain.slope_half_m, max(settings.slope_half_most_m, terrain.slope_half_m)
     if pace_mps <= 0:
         return least, 0.0
-    halves = (least, *(half for half in HALVES_M if least < half < most), most)
-    pace, over = round(max(pace_mps, 0.1), 1), (terrain.smooth_m, settings.wander_s)
-    errors = [altimeter_m * grade_error(half, pace, *over) for half in halves]
-    good = next((number for number, error in enumerate(errors) if error <= settings.grade_good), len(halves) - 1)
-    return halves[good], errors[good]
+    over = round(max(pace_mps, 0.1), 1), terrain.smooth_m, settings.wander_s
+    tried: list[tuple[float, float]] = []
+    for half in (least, *(half for half in HALVES_M if least < half < most), most):
+        noise = altimeter_m * grade_error(half, *over)
+        flat = flattened(found, half, altimeter_m * grade_error(half, *over, least)) if half > least else 0.0
+        tried.append((math.hypot(noise, flat), half))
+        if tried[-1][0] <= settings.grade_good:
+            return half, tried[-1][0]
+    error, half = min(tried)
+    return half, error
 
 
-@functools.lru_cache(maxsize=256)
+def flattened(found: Sequence[Course], half_m: float, noise: float) -> float:
+    """What a slope over +-`half_m` flattens of the hills, against that of the courses [root mean square, a fraction] (METHOD 5).
+
+    The two slopes differ by hills and by noise; `noise` is the standard deviation of what the altimeter adds to the difference.
+    """
+    apart = [resloped(course, half_m).slope - course.slope for course in found]
+    return math.sqrt(max(float(np.mean(np.concatenate(apart) ** 2)) - noise**2, 0.0)) if apart else 0.0
+
+
+@functools.lru_cache(maxsize=512)
 def grade_error(
     half_m: float,
     pace_mps: float,
     smooth_m: float = TerrainSettings().smooth_m,
     wander_s: float = FootSettings().wander_s,
+    less_m: float | None = None,
 ) -> float:
     """Error (SD) of the least-squares slope over +-`half_m` of an altimeter that wanders by 1 m, at `pace_mps` (METHOD 5).
 
     The slope is a weighted sum of the readings, so its variance is w' K w with K = exp(-distance / (pace x `wander_s`));
-    altitude is smoothed over `smooth_m` before.
+    altitude is smoothed over `smooth_m` before. With `less_m`: of the difference to the slope over +-`less_m`.
     """
-    place = np.arange(-int(half_m), int(half_m) + 1, dtype=np.float64)
     smooth = np.ones(int(smooth_m) + 1) / (int(smooth_m) + 1)
-    weights = np.convolve(place / np.sum(place**2), smooth)
+    weights = np.convolve(_slope_weights(half_m), smooth)
+    if less_m is not None:
+        other = np.convolve(_slope_weights(less_m), smooth)
+        weights = weights - np.pad(other, (len(weights) - len(other)) // 2)
     apart = np.arange(len(weights))
     kept = np.exp(-np.abs(apart[:, None] - apart) / (pace_mps * wander_s))
     return float(np.sqrt(weights @ kept @ weights))
+
+
+def _slope_weights(half_m: float) -> FloatArray:
+    place = np.arange(-int(half_m), int(half_m) + 1, dtype=np.float64)
+    return np.asarray(place / np.sum(place**2), dtype=np.float64)
 
 
 def _second_difference(values: FloatArray, moving: BoolArray) -> FloatArray:

@@ -166,6 +166,11 @@ def on_grid(
     return Course(*rows, 0.0, raw, height, slope)
 
 
+def resloped(course: Course, half_m: float) -> Course:
+    """The course with its slope taken over `half_m` each side [m] (METHOD 4.1)."""
+    return replace(course, slope=_least_squares_slope(course.height, round(half_m / CELL_M)))
+
+
 def false_change(progress: FloatArray, altitude: FloatArray, joint: FloatArray) -> FloatArray:
     """What to take out of each change of altitude [m, n]: leaps, and drift at stops, pauses and holes.
 

@@ -257,11 +257,14 @@ class FootSettings:
 
     grade_good: float = setting(
         0.005,
-        "error of the grade that is good enough for surges: half a point, some 3 % of the load",
-        "design choice, simulated",
+        "error of the grade from which the slope is taken over longer stretches: half a point, some 3 % of the load",
+        "design choice",
         "",
         0.001,
         0.1,
+    )
+    grade_most: float = setting(
+        0.008, "error of the grade beyond which surges are noise", "design choice, simulated", "", 0.001, 0.2
     )
     slope_half_most_m: float = setting(
         180, "longest half window of the slope: over more, hills would be flattened", "design choice", "m", 1, 1000
