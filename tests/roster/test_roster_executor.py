@@ -8,6 +8,7 @@ import pickle
 import shutil
 import signal
 import socket
+import subprocess
 import sys
 from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -17,6 +18,7 @@ from typing import Any
 import pytest
 from roster_club import Ride, athlete, run
 
+from console import PLAIN, command
 from steadyband.athlete import executor, guard
 from steadyband.athlete.cluster import check_installed
 from steadyband.athlete.executor import Here, done_by_a_worker, inputs_only, stamp, through
@@ -162,7 +164,13 @@ def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPat
     athlete(tmp_path / "ada", "Ada", [])
     (tmp_path / "none" / "distributed").mkdir(parents=True)
     (tmp_path / "none" / "distributed" / "__init__.py").write_text("raise ImportError", "utf-8")
-    done = run("roster", tmp_path, "--dask", "tcp://127.0.0.1:9", env={"PYTHONPATH": str(tmp_path / "none")})
+    done = subprocess.run(
+        command("roster", tmp_path, "--dask", "tcp://127.0.0.1:9"),
+        env=os.environ | PLAIN | {"PYTHONPATH": str(tmp_path / "none")},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 2
     assert 'python -m pip install "steadyband[dask]"' in done.stderr
 
