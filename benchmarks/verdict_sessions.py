@@ -1,6 +1,6 @@
 """How often the verdicts on sessions are wrong on ordinary, noisy, real use. Prints; passes no judgement.
 
-    python benchmarks/verdict_sessions.py [--quick] [--only surges drift heart foot hill price agreement] [--seed 7]
+    python benchmarks/verdict_sessions.py [--quick] [--only surges drift whole heart foot hill price agreement] [--seed 7]
 
 Rides are simulated around a ceiling of 176 W under three tests: a wide band (floor 137, target top 162), a usual one (150, 166) and
 a narrow one (164, 170). Scatter is second to second with lag-1 correlation 0.6, or that of the calm minutes of two real rides where
@@ -16,6 +16,7 @@ import itertools
 import math
 import os
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -25,6 +26,7 @@ from numpy.typing import NDArray
 from scipy.signal import lfilter
 
 from steadyband import read
+from steadyband.athlete.folder import open_folder
 from steadyband.audit.measure.dose import surge_mean
 from steadyband.audit.measure.foot import footing
 from steadyband.audit.measure.held import drift_level, drifted, highest_mean, judged_by_heart_rate
@@ -33,18 +35,21 @@ from steadyband.audit.measure.price import price_of_smooth
 from steadyband.audit.measure.scatter import calm_scatter
 from steadyband.audit.measure.surging import surging
 from steadyband.audit.measure.terrain import grade, on_grid, resloped
-from steadyband.audit.model import Rider
-from steadyband.ground.settings import StepTestSettings, TerrainSettings
+from steadyband.audit.model import Rider, SessionInfo
+from steadyband.audit.session import audit_session
+from steadyband.ground.settings import Settings, StepTestSettings, TerrainSettings
 from steadyband.ground.slope import flat_equivalent_speed, running_cost
 from steadyband.recording import to_rows
 from steadyband.recording.model import CHANNELS, Rows
+from steadyband.steptest.choose import Choice
 from steadyband.steptest.curve.posterior import Readings, draw_curves, edge_sets
-from steadyband.steptest.model import AnalyserSd
+from steadyband.steptest.model import AnalyserSd, ZoneSet
 
 Floats = NDArray[np.float64]
 Rng = np.random.Generator
 
 CEILING = 176.0
+DEMO = Path(__file__).resolve().parent.parent / "demo_activities"
 TESTS = {"wide": (137.0, 162.0), "usual": (150.0, 166.0), "narrow": (164.0, 170.0)}
 MODES = ("1 s", "smart", "5 s", "10 s")
 PLANTED = ((5, 333), (8, 290), (12, 250), (20, 216), (30, 200), (45, 200), (60, 187))
@@ -467,9 +472,61 @@ def _raised(load: Floats, sets: Floats) -> NDArray[np.bool_]:
     return np.array([found.raised, drifts, high, low, 1 - below >= 0.25, ~(found.raised | drifts | high | low)])
 
 
+def whole(seed: int, rides: int) -> None:
+    """The same steady and surged rides through the whole audit, by the bike tests of the demo: flagged by any finding, and by surges."""
+    print(
+        "whole audit, by the demo's bike tests: steady rides with any finding | with too high | ten surges an hour flagged"
+    )
+    start = datetime(2026, 5, 2, 8, tzinfo=UTC)
+    info = SessionInfo("ride.fit", "0" * 64, "cycling", None, start, start, intent_source="sessions.csv")
+    for zone_set in (one for one in open_folder(DEMO).zone_sets if one.test.sport == "cycling"):
+        for kind, scatter in kinds().items():
+            told = []
+            for mode in MODES:
+                rng = np.random.default_rng(seed)
+                pairs = [_audited_pair(zone_set, info, scatter, mode, rng) for _ in range(rides)]
+                told.append("{:4.0%} {:4.0%} | {:4.0%}".format(*np.mean(pairs, axis=0)))
+            print(
+                f"  {zone_set.test.date} {kind:>4s}  "
+                + "   ".join(f"{m}: {t}" for m, t in zip(MODES, told, strict=True)),
+                flush=True,
+            )
+
+
+def _audited_pair(
+    zone_set: ZoneSet, info: SessionInfo, kind: float | Floats, mode: str, rng: Rng
+) -> tuple[bool, bool, bool]:
+    floor, top, ceiling = zone_set.edges.floor, zone_set.edges.target_top, zone_set.edges.ceiling
+    assert floor is not None
+    assert ceiling is not None
+    size, level = 5400, steady_level((floor, top), rng)
+    noise = scatter_of(kind, size, rng)
+    planted = np.full(size, level)
+    for number, start in enumerate(rng.choice(np.arange(100, size - 100, 90), 15, replace=False)):
+        length, watts = PLANTED[number % len(PLANTED)]
+        planted[start : start + length] = watts * ceiling / CEILING
+    steady = _codes(zone_set, info, recorded(level * noise, mode, rng))
+    surged = _codes(zone_set, info, recorded(planted * (1 + 0.8 * (noise - 1)), mode, rng))
+    return bool(steady), "too_high" in steady, "surges" in surged
+
+
+def _codes(zone_set: ZoneSet, info: SessionInfo, load: Floats) -> list[str]:
+    """The findings of an audit of rows that carry nothing but this power."""
+    size = len(load)
+    none, every = np.zeros(size, bool), np.ones(size, bool)
+    channels = {name: np.full(size, np.nan) for name in CHANNELS} | {"power_w": load}
+    absent = frozenset(CHANNELS) - {"power_w"}
+    rows = Rows(
+        int(info.start.timestamp()), channels, absent, every, none, none, load > 0, one_stretch(load), size, 0, 0
+    )
+    found = audit_session(rows, info, Choice(zone_set, 12, "current"), Settings())
+    return [item.code for item in found.verdict.findings]
+
+
 SECTIONS: dict[str, tuple[Callable[[int, int], None], int, int]] = {
     "surges": (surges, 40, 10),
     "drift": (drift, 60, 15),
+    "whole": (whole, 40, 5),
     "heart": (heart, 100, 30),
     "foot": (foot, 60, 15),
     "hill": (hill, 100, 30),

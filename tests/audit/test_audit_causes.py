@@ -81,7 +81,7 @@ def test_a_start_after_a_stop_goes_before_every_other_cause() -> None:
 
 
 def test_counts_and_seconds_by_cause_add_up() -> None:
-    found = surges_of(ride((100, 10), (300, 10), (340, 20), (560, 8)))
+    found = surges_of(ride((100, 10), (300, 10), (340, 20), (560, 10)))
     assert {cause: count for cause, count in found.by_cause.items() if count} == {
         "flat": 1,
         "on climb": 2,
@@ -105,8 +105,9 @@ def test_without_altitude_everything_else_still_works_and_says_so() -> None:
 def test_climbs_carry_their_surges_and_seconds_above() -> None:
     (climb,) = audited(ride((100, 10), (226, 10), (300, 12), (560, 10))).climbs
     assert (climb.start_s, climb.seconds) == (pytest.approx(200, abs=3), pytest.approx(200, abs=4))
-    # by hand: a plateau of n seconds at 300 W over 150 W has n seconds of 3-s mean above 212 W (250, 300, .., 300, 250)
-    assert (climb.surges, climb.seconds_above) == (2, 22)
+    # by hand: five seconds of eleven at 300 W over 150 W make 218 W, four 205 W, so that a plateau of n seconds stands above
+    # 212 W for n + 2 seconds of the 10-s mean
+    assert (climb.surges, climb.seconds_above) == (2, 26)
     assert climb.steepest == pytest.approx(0.06, abs=0.003)
     assert climb.mean_load == pytest.approx(150 + 22 * 150 / 200, abs=1)
     assert len(climb.parts) == 40

@@ -61,10 +61,10 @@ def test_too_high_by_the_mean(watts: float, raised: bool) -> None:
 
 
 def test_what_too_high_tells() -> None:
-    evidence = finding(audit(with_block(220.0, 3000, base=190.0), settings=ONE_SECOND), "too_high").evidence
-    assert evidence["heavy_share"] == pytest.approx(3000 / 3600)
+    evidence = finding(audit(with_block(225.0, 2600, base=190.0), settings=ONE_SECOND), "too_high").evidence
+    assert evidence["heavy_share"] == pytest.approx(2600 / 3600)
     # 2026-05-02T06:31:04Z + 1000 s = 06:47:44Z, 08:47 in Berlin in summer
-    assert evidence["places"] == [{"time_of_day": "08:47", "start_s": 1000, "length_s": 2600, "mean_load": 220.0}]
+    assert evidence["places"] == [{"time_of_day": "08:47", "start_s": 1000, "length_s": 2600, "mean_load": 225.0}]
     assert evidence["settings"] == {"bands.window_s": 1}
 
 
