@@ -18,10 +18,10 @@ class StepTestSettings:
     step_minutes_advised: float = setting(10, "advised step length", "S2", "min")
     step_minutes_min: float = setting(5, "step length under which a warning is given", "S2", "min")
     suspect_share: float = setting(
-        0.6, "chance of being a bad drop at which a sample is called suspect", "design choice, measured", "", 0, 1
+        0.5, "chance of being a bad drop at which a sample is called suspect", "design choice, measured", "", 0, 1
     )
     suspect_share_moving: float = setting(
-        0.1, "the same for a sample that would move an edge", "design choice, measured", "", 0, 1
+        0.08, "the same for a sample that would move an edge", "design choice, measured", "", 0, 1
     )
     suspect_asked: float = setting(
         0.3, "the same while the test lasts, when another sample is cheap", "design choice", "", 0, 1
