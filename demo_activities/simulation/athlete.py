@@ -1,8 +1,10 @@
-"""The invented athlete: heart, bike, three step tests as typed, the curves they were planted on, and their edges by hand."""
+"""The invented athlete: heart, bike, three step tests as typed, and the lactate curves they scatter around."""
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from simulation.bike import Bike
@@ -92,33 +94,34 @@ RUN_STEPS = (
 STEP_S = 480
 SAMPLE_MINUTES = (4, 8)
 
-# By hand, METHOD 1.2. Bike: plateau = (0.9 + 0.9 + 0.85 + 0.95 + 1.05) / 5 = 0.93; the first step at or above 1.23 is 145 W (1.3);
-# 1.93 lies between 1.55 at 160 W and 2.15 at 175 W: 160 + 15 x (1.93 - 1.55) / 0.6 = 169.5 W; target top 160 W.
-# Older bike: plateau = (1.0 + 0.95 + 0.95 + 1.05 + 1.15) / 5 = 1.02; the first step at or above 1.32 is 138 W (1.4); 2.02 lies
-# between 1.7 at 153 W and 2.25 at 168 W: 153 + 15 x 0.32 / 0.55 = 161.727 W; target top 153 W.
-# Run: plateau = (1.1 + 1.1 + 1.15 + 1.25 + 1.35) / 5 = 1.19; the first step at or above 1.49 is 6:40 min/km (1.55), 9.0 km/h; 2.19
-# lies between 1.8 at 6:20 (the belt ran 9.45 km/h) and 2.25 at 6:00 (10.0), 0.39 / 0.45 of the way; target top 9.45 km/h.
-BIKE_FLOOR, BIKE_TOP, BIKE_CEILING = 145.0, 160.0, 169.5
-OLDER_FLOOR, OLDER_TOP, OLDER_CEILING = 138.0, 153.0, 153.0 + 15.0 * 0.32 / 0.55
-RUN_FLOOR, RUN_TOP, RUN_CEILING = 9.0 / 3.6, 9.45 / 3.6, (9.45 + 0.55 * 0.39 / 0.45) / 3.6
+RISES = (0.3, 0.65, 1.0)
+"""Lactate above the flat part [mmol/L] at floor, target top and ceiling."""
 
 
-_FLOOR, _TOP, _NEXT = 4, 5, 6
-"""Places of the steps at the floor, at the target top and past the ceiling, in both tests."""
-_SHARES = {"cycling": 9.5 / 15.0, "running": 0.39 / 0.45}
-"""How far between the last two of them the ceiling lies."""
+def loads_at_edges(curve: Curve) -> tuple[float, ...]:
+    """Floor, target top and ceiling where the planted curve has them, W or m/s."""
+    return tuple(curve.load(rise) for rise in RISES)
 
 
 def edges_of(sport: str, step_hearts: tuple[int, ...]) -> Edges:
-    """Edges in W or m/s; `step_hearts` are the highest heart rates [bpm] of the sport's steps, in order."""
-    heart = heart_edges(sport, step_hearts).ceiling
-    if sport == "cycling":
-        return Edges(BIKE_FLOOR, BIKE_TOP, BIKE_CEILING, heart)
-    return Edges(RUN_FLOOR, RUN_TOP, RUN_CEILING, heart)
+    """Planted edges in W or m/s; `step_hearts` are the highest heart rates [bpm] of the sport's steps, in order."""
+    floor, top, ceiling = loads_at_edges(_planted(sport)[0])
+    return Edges(floor, top, ceiling, heart_edges(sport, step_hearts).ceiling)
 
 
 def heart_edges(sport: str, step_hearts: tuple[int, ...]) -> Edges:
     """The same edges in heart rate [bpm]: straight between the steps."""
-    top, after = step_hearts[_TOP], step_hearts[_NEXT]
-    ceiling = top + _SHARES[sport] * (after - top)
-    return Edges(step_hearts[_FLOOR], top, ceiling, ceiling)
+    curve, steps = _planted(sport)
+    floor, top, ceiling = (_heart_at(load, steps, step_hearts) for load in loads_at_edges(curve))
+    return Edges(floor, top, ceiling, ceiling)
+
+
+def _planted(sport: str) -> tuple[Curve, tuple[Step, ...]]:
+    return (BIKE_CURVE, BIKE_STEPS) if sport == "cycling" else (RUN_CURVE, RUN_STEPS)
+
+
+def _heart_at(load: float, steps: Sequence[Step], hearts: Sequence[int]) -> float:
+    for (low, before), (high, after) in itertools.pairwise(zip(steps, hearts, strict=True)):
+        if low.si <= load <= high.si:
+            return before + (after - before) * (load - low.si) / (high.si - low.si)
+    raise ValueError(f"{load} lies outside the steps")

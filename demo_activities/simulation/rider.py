@@ -12,7 +12,7 @@ from simulation.course import Course
 from simulation.track import Planted, Track
 
 LULL_W = 164.5
-"""Power of a lull inside an effort [W]: between the release (160 W) and the ceiling (169.5 W) of the bike test."""
+"""Power of a lull inside an effort [W]: between the target top (158.8 W) and the ceiling (169.8 W)."""
 LEAD_W = 149.0
 """Soft pedalling before an effort [W], under the release, so that the surge begins with the effort."""
 EASE_W = 105.0

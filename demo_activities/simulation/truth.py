@@ -1,4 +1,4 @@
-"""What truth.json says: per session what was planted and what an audit must find, and the edges by hand."""
+"""What truth.json says: per session what was planted and what an audit must find, and the planted edges."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from datetime import UTC
 from typing import Any
 
 from simulation import athlete, courses, reference
-from simulation.athlete import Curve
 from simulation.devices import SPIKE_W, Record
 from simulation.findings import Measured
 from simulation.reference import Edges, FoundSurge, Rows
@@ -21,7 +20,6 @@ NOTE = (
     "plan; what must be found is worked out from the written values by simulation/reference.py, which is written from "
     "the words of the method in plain loops and shares no code with the package. Seconds count from the first record."
 )
-RISES = (0.3, 0.65, 1.0)
 STEADY_BLOCK = (
     "2026-W17/2026-04-25-shore-gravel.fit",
     "2026-W18/2026-05-02-ferry-wait.fit",
@@ -200,24 +198,13 @@ def _test(sport: str, hearts: tuple[int, ...]) -> dict[str, Any]:
         "ceiling": edges.ceiling,
         "heart_rate_ceiling": edges.heart_ceiling,
         "step_heart_rates": list(hearts),
-        "origin": "worked by hand in simulation/athlete.py from the typed samples",
-        "planted": _planted(athlete.BIKE_CURVE if sport == "cycling" else athlete.RUN_CURVE),
+        "origin": "where the planted lactate curve stands 0.3, 0.65 and 1.0 mmol/L above its flat part",
     }
 
 
 def _older_test() -> dict[str, Any]:
-    return {
-        "unit": "W",
-        "floor": athlete.OLDER_FLOOR,
-        "target_top": athlete.OLDER_TOP,
-        "ceiling": athlete.OLDER_CEILING,
-        "planted": _planted(athlete.OLDER_CURVE),
-    }
-
-
-def _planted(curve: Curve) -> dict[str, Any]:
-    """The curve that the samples scatter around, and the loads at which it stands so much [mmol/L] above its flat part."""
-    return {**asdict(curve), "loads_above": {f"{above:g}": _digits(curve.load(above)) for above in RISES}}
+    floor, top, ceiling = athlete.loads_at_edges(athlete.OLDER_CURVE)
+    return {"unit": "W", "floor": floor, "target_top": top, "ceiling": ceiling}
 
 
 def _block(entries: Sequence[dict[str, Any]]) -> dict[str, Any]:

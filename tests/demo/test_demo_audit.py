@@ -87,22 +87,16 @@ def test_load_drift_is_found_where_planted_and_nowhere_else(file: str) -> None:
     assert flagged == (item["drift"]["load_longest_s"] > 0 and judged)
 
 
-def test_edges_of_the_demo_tests_as_worked_by_hand() -> None:
+def test_edges_lie_near_the_planted_ones_and_most_ranges_hold_them() -> None:
+    """The samples scatter around the planted curves: edges within 5 %; of nine 80 % ranges at least six hold the truth."""
     older, bike, run = sorted(open_folder(FOLDER).zone_sets, key=lambda zones: zones.test.date)
-    planned = truth()["tests"]
+    planned, held = truth()["tests"], []
     for zones, item in ((older, truth()["older_test"]), (bike, planned["cycling"]), (run, planned["running"])):
         assert not zones.edges.easy_empty
         for name in ("floor", "target_top", "ceiling"):
-            assert getattr(zones.edges, name) == pytest.approx(item[name], rel=1e-9), name
+            assert getattr(zones.edges, name) == pytest.approx(item[name], rel=0.05), (zones.test.sport, name)
+            low, high = zones.ranges[name].low, zones.ranges[name].high
+            held.append(low is not None and high is not None and low <= item[name] <= high)
+    assert sum(held) >= 6
     for zones in (bike, run):
-        assert zones.hr.ceiling == pytest.approx(planned[zones.test.sport]["heart_rate_ceiling"], rel=1e-9)
-
-
-def test_edges_lie_near_the_planted_curves() -> None:
-    """The loads at which the planted curve stands 0.3, 0.65 and 1.0 mmol/L above its flat part, within 5 %: the samples scatter."""
-    older, bike, run = sorted(open_folder(FOLDER).zone_sets, key=lambda zones: zones.test.date)
-    planned = truth()["tests"]
-    for zones, item in ((older, truth()["older_test"]), (bike, planned["cycling"]), (run, planned["running"])):
-        near = item["planted"]["loads_above"]
-        for name, rise in (("floor", "0.3"), ("target_top", "0.65"), ("ceiling", "1")):
-            assert getattr(zones.edges, name) == pytest.approx(near[rise], rel=0.05), (zones.test.sport, name)
+        assert zones.hr.ceiling == pytest.approx(planned[zones.test.sport]["heart_rate_ceiling"], abs=4)

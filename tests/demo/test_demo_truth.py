@@ -153,15 +153,13 @@ def ride_mean(file: str) -> float:
     return sum(loads) / len(loads)
 
 
-def test_edges_by_hand() -> None:
-    """By hand, METHOD 1.2: bike plateau (0.9 + 0.9 + 0.85 + 0.95 + 1.05) / 5 = 0.93, ceiling at 1.93 between 1.55 (160 W) and 2.15
-    (175 W); run plateau (1.1 + 1.1 + 1.15 + 1.25 + 1.35) / 5 = 1.19, ceiling at 2.19 between 1.8 (9.45 km/h) and 2.25 (10 km/h)."""
+def test_planted_edges_by_hand() -> None:
+    """By hand: 112.5 + 32 ln(1 + rise / 0.2) W is 141.82, 158.80 and 169.84 at rises of 0.3, 0.65 and 1.0 mmol/L; by foot
+    7.47 + 1.5 ln(1 + rise / 0.25) km/h is 8.653, 9.391 and 9.884."""
     bike, run = truth()["tests"]["cycling"], truth()["tests"]["running"]
-    assert (bike["floor"], bike["target_top"]) == (145, 160)
-    assert bike["ceiling"] == pytest.approx(169.5)
-    assert run["floor"] * 3.6 == pytest.approx(9)
-    assert run["target_top"] * 3.6 == pytest.approx(9.45)
-    assert run["ceiling"] * 3.6 == pytest.approx(9.9267, abs=0.0001)
+    names = ("floor", "target_top", "ceiling")
+    assert [bike[name] for name in names] == pytest.approx([141.82, 158.80, 169.84], abs=0.01)
+    assert [run[name] * 3.6 for name in names] == pytest.approx([8.653, 9.391, 9.884], abs=0.001)
 
 
 def _second(file: str, second: int) -> dict[str, Any]:
@@ -266,7 +264,7 @@ def test_runs_stay_between_floor_and_target_top() -> None:
     for item in sessions(sport="running"):
         if item["intent"] == "endurance":
             found = truth()["tests"]["running"]
-            assert found["floor"] * 1.01 < item["load"]["mean"] < found["target_top"] * 0.98
+            assert found["floor"] * 1.01 < item["load"]["mean"] < found["target_top"] * 0.99
             assert item["load"]["above_ceiling_31s_s"] == item["surges"]["count"] == 0
 
 
