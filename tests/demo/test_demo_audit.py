@@ -16,7 +16,7 @@ from steadyband.audit.model import Audit
 
 FILES = [item["file"] for item in sessions()]
 TOLERANCE_S = 4
-"""The truth has the edges by hand, a few watts from those of the audit, which moves where a surge begins and ends."""
+"""The truth has the planted edges, a few watts from those of the audit, which moves where a surge begins and ends."""
 
 
 @cache
