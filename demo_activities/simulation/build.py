@@ -53,7 +53,8 @@ def build(session: Session, hearts: dict[str, tuple[int, ...]]) -> Built:
     rows = reference.rows(samples(session, track, kept), _spans(stops), has_power)
     found = measure(rows, edges, has_power, session.by_heart)
     planted = [item for item in track.planted if item.start_s <= kept[-1].second]
-    _check(session, found, [item for item in planted if item.counts], findings(found, edges, session.intent))
+    codes = findings(found, edges, session.intent, session.intent_source != "assumed")
+    _check(session, found, [item for item in planted if item.counts], codes)
     _check_doses(session, rows, edges, planted)
     return Built(content, truth.entry(session, truth.Simulated(track, kept, stops, rows, found, edges)))
 

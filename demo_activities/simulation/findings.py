@@ -58,8 +58,8 @@ def measure(data: Rows, edges: Edges, has_power: bool, by_heart: bool = False) -
     )
 
 
-def findings(of: Measured, edges: Edges, intent: str) -> list[str]:
-    """Codes in the order of the method; an empty list is "in band".
+def findings(of: Measured, edges: Edges, intent: str, labelled: bool) -> list[str]:
+    """Codes in the order of the method; an empty list is "in band". Only who said "endurance" can ride too low.
 
     What scatter explains of the work above the ceiling is left out: `make_demo.py` holds every ride clear of where it could matter.
     """
@@ -71,7 +71,7 @@ def findings(of: Measured, edges: Edges, intent: str) -> list[str]:
         "zone_3_drift": of.drifted_s > 0,
         "heart_rate_drift": (of.heart_drift_percent or 0.0) > 5.0,
         "heart_rate_above_test": of.heart_above_s >= 300 and of.heart_above_s / of.active_s >= 0.10,
-        "too_low": intent == "endurance" and of.easy_share >= 0.60,
+        "too_low": intent == "endurance" and labelled and of.easy_share >= 0.60,
         "steady_in_easy": intent == "easy" and (of.bands["steady"] + of.bands["heavy"]) / of.active_s >= 0.25,
     }
     return [code for code, raised in tests.items() if raised]

@@ -86,7 +86,8 @@ def test_surges_of_the_truth_are_in_the_recording(file: str) -> None:
 def test_quantities_and_findings_of_the_truth_follow_from_the_recording(file: str) -> None:
     item = session(file)
     found = measure(ride_rows(file), edges("cycling"), has_power=True)
-    assert findings(found, edges("cycling"), item["intent"]) == item["expected_findings"]
+    labelled = item["intent_source"] != "assumed"
+    assert findings(found, edges("cycling"), item["intent"], labelled) == item["expected_findings"]
     seconds = item["seconds"]
     assert (found.active_s, found.coasting_s, found.pause_s) == (
         seconds["active"],
@@ -114,7 +115,7 @@ def test_drift_is_planted_where_the_truth_says_and_nowhere_else() -> None:
 
 def test_rides_in_band_keep_clear_of_every_limit() -> None:
     for item in sessions(channel="power"):
-        if item["intent"] == "endurance" and not item["expected_findings"]:
+        if item["intent"] == "endurance" and not item["expected_findings"] and "slow-company" not in item["file"]:
             active = item["seconds"]["active"]
             assert item["load"]["mean_31s"] < 156
             assert item["load"]["above_ceiling_31s_s"] / active < 0.05
