@@ -90,7 +90,7 @@ def test_every_rule_says_under_many_sets_what_it_says_under_each_alone(
     zone_set = with_open_draws(make_zone_set(draws=60, spread=0.06, jumped=jumped))
     arrays = make_arrays(wavy_ride(2400), zone_set, settings=TIGHT)
     sets = sets_of(zone_set, threshold=threshold)
-    info = make_info(intent=intent, threshold=threshold)
+    info = make_info(intent=intent, threshold=threshold, intent_source="sessions.csv")
     fast = raised_by_code(facts_of(arrays, sets, info, TIGHT))
     plain = plainly(arrays, sets, info, TIGHT)
     for code, raised in fast.items():

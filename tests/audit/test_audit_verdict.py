@@ -173,7 +173,7 @@ def test_an_unlabelled_session_is_judged_for_what_can_harm() -> None:
     load[2000:2400] = 240.0
     found = audit(load, settings=ONE_SECOND, intent_source="assumed")
     assert (found.info.intent_source, found.verdict.in_band) == ("look", False)
-    assert {"too_high", "surges"} <= set(codes(found))
+    assert "surges" in codes(found)
 
 
 def test_coasting_is_left_out_of_too_low() -> None:

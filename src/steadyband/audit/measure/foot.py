@@ -13,7 +13,7 @@ efforts can be judged.
 >>> moving, speed = np.ones(3600, bool), np.full(3600, 3.2)
 >>> found = footing(altitude, speed, moving)
 >>> round(found.altimeter_m, 1), found.slope_half_m, round(100 * found.grade_error, 1), found.surges_judged
-(1.0, 180.0, 0.4, True)
+(1.0, 180, 0.4, True)
 >>> footing(300 + 4 * np.array(wander), speed, moving).code
 'grade_unsure'
 """
