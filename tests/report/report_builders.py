@@ -388,6 +388,7 @@ def week(*more: Audit, name: str = "Invented Rider") -> Review:
         notes={
             "test": ("Cycling: the test of 20 April 2026 is 3 weeks old (current).",),
             "fit": ("Cycling: the test still fits: heart rate at 180 to 200 W is within 2 bpm of the test.",),
+            "taken": (),
         },
         changes=(Advice("Cap the last part.", "Saturday: Ten-minute mean at or above 200 W for 58 minutes from 10:44 on: hold the last hour to 200 W."), Advice("Take the tops off.", "Thursday: begin climbs one gear lower.")),
         went_well=(Advice("Tuesday and Friday both held the band.", "2 h 17 of training where the test wanted it."),),
