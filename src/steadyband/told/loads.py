@@ -33,7 +33,7 @@ class Loads:
     def text(self, value: float | None) -> str:
         """One load [W, m/s or bpm] with its unit; a dash where there is none.
 
-        >>> Loads("min/km").text(3.0), Loads("bpm").text(122.0), Loads("W").text(None)
+        >>> Loads("min/km").text(3.0), Loads("bpm").text(156.0), Loads("W").text(None)
         ('5:33 min/km', '156 bpm', '–')
         """
         if self.unit != "bpm":

@@ -31,7 +31,7 @@ FLOOR_AT, FLOOR_SD, FLOOR_STEPS = 0.65, 0.3, 0.5
 """Prior of the floor: where it lies between first and last load, and its SD, as a share of that distance, and half a step more
 (design choice: a test begins easy and stops once the ceiling is passed)."""
 WIDTH, WIDTH_LOG_SD = 0.12, 0.5
-"""Prior of ceiling less floor, as a share of the last load (lognormal; design choice: 13 to 46 W of 200 W in 80 %)."""
+"""Prior of ceiling less floor, as a share of the last load (lognormal; design choice: 11 to 40 W of 175 W in 80 %)."""
 SCATTER, SCATTER_LOG_SD = 1.4, 0.5
 """Prior of the scatter over the analyser's SD (lognormal; design choice: fingers scatter more than a laboratory's vials)."""
 BAD, BAD_OFF, BAD_SD = 0.05, 0.5, 0.5
