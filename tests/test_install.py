@@ -16,7 +16,7 @@ from pathlib import Path, PurePosixPath
 import pytest
 
 from conftest import DEMO, ROOT
-from steadyband.audit import contract_schema
+from steadyband.told import contract_schema
 
 pytestmark = pytest.mark.install
 
