@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.measure.climbs import Rise, find_climbs
-from steadyband.audit.measure.dose import surge_mean
 from steadyband.audit.measure.drift import ride_scatter
 from steadyband.audit.measure.feet import run_up_to, walk_up_to
 from steadyband.audit.measure.gears import Gearing, gearing, missing_for_gears
@@ -128,7 +127,7 @@ def worked(climbs: Sequence[Climb], arrays: SessionArrays, ceiling: float, load_
     """The climbs with their work above the ceiling and its standard deviation by scatter, in seconds' worth of it (METHOD 4.4)."""
     if not climbs:
         return ()
-    mean = np.where(arrays.measured, surge_mean(arrays.load, arrays.stretch), np.nan)
+    mean = arrays.surge_load
     scatter, apart = ride_scatter(arrays), math.hypot(DAY_TO_DAY, load_error)
     efforts = (effort_above(mean[one.start_s : one.start_s + one.seconds], ceiling, scatter, apart) for one in climbs)
     return tuple(
