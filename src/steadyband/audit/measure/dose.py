@@ -97,7 +97,7 @@ def cumulative_above(mean: FloatArray, ceiling: float) -> FloatArray:
 def surges_at(
     mean: FloatArray, stretch: StretchArray, ceiling: float, release: float, least_s: float = DOSE_S
 ) -> tuple[DosedSurge, ...]:
-    """Every surge under one ceiling and release [load], in time order; none under an open ceiling.
+    """Every surge under one ceiling and release [load], in time order; none under an open ceiling (METHOD 4).
 
     `mean` [T] of `surge_mean`, `stretch` [T]; `least_s` is the least dose in seconds' worth of the ceiling.
     """

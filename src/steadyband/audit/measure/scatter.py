@@ -69,7 +69,7 @@ def _minutes(mean: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def explained_above(mean: FloatArray, scatter: float, ceilings: FloatArray) -> FloatArray:
-    """What scatter alone would put above each ceiling, in seconds' worth of it [N].
+    """What scatter alone would put above each ceiling, in seconds' worth of it [N] (METHOD 4).
 
     Every measured second is taken to scatter normally, by `scatter` of its level, around its level; a level above the ceiling counts as
     at the ceiling, so that a hill ridden hard explains nothing. The mean excess of a normal variable over a limit u
