@@ -116,7 +116,7 @@ def test_good_files_are_done_beside_an_unreadable_one(demo_ride: Path, tmp_path:
 
 def test_no_test_anywhere_is_usage(demo_ride: Path, tmp_path: Path) -> None:
     alone = shutil.copy(demo_ride, tmp_path / "ride.fit")
-    assert_sentence(run("audit", alone), 2, "athlete.toml", "--tests")
+    assert_sentence(run("audit", alone), 2, "athlete.toml", "--test FILE")
 
 
 def test_a_missing_file_and_a_faulty_test(tmp_path: Path) -> None:

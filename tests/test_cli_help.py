@@ -177,7 +177,7 @@ WRONG: list[tuple[str, int, tuple[str, ...]]] = [
     ("watch nowhere", 2, ("nowhere", "init")),
     ("climbs nowhere", 2, ("nowhere", "init")),
     ("audit", 2, ("files", "--help")),
-    ("audit nowhere.fit", 2, ("nowhere.fit", "--tests")),
+    ("audit nowhere.fit", 2, ("nowhere.fit", "--test FILE")),
     ("audit nowhere.fit --tests nowhere", 2, ("nowhere",)),
     ("audit empty/text.fit", 1, ("text.fit", "FIT", "GPX", "1 of 1")),
     ("audit empty/nothing.gpx", 1, ("nothing.gpx", "1 of 1")),

@@ -9,6 +9,7 @@ import shutil
 import stat
 from collections.abc import Iterator
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -98,9 +99,11 @@ class Texts(HTMLParser):
 
 
 def pulse_rows(page: str) -> Iterator[list[float]]:
-    """Lists of numbers with ten in a row from the planted range of heart rates."""
+    """Lists of numbers with ten in a row from the planted range of heart rates; an even grid of loads is none."""
     low, high = PULSES
     for row in Texts(page).numbers:
+        if len({round(after - before, 6) for before, after in pairwise(row)}) == 1:
+            continue
         for at in range(len(row) - 9):
             if all(low <= value <= high for value in row[at : at + 10]) and len(set(row[at : at + 10])) > 3:
                 yield row
