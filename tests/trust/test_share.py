@@ -102,10 +102,10 @@ def pulse_rows(page: str) -> Iterator[list[float]]:
     """Lists of numbers with ten in a row from the planted range of heart rates; an even grid of loads is none."""
     low, high = PULSES
     for row in Texts(page).numbers:
-        if len({round(after - before, 6) for before, after in pairwise(row)}) == 1:
-            continue
         for at in range(len(row) - 9):
-            if all(low <= value <= high for value in row[at : at + 10]) and len(set(row[at : at + 10])) > 3:
+            ten = row[at : at + 10]
+            even = len({round(after - before, 6) for before, after in pairwise(ten)}) == 1
+            if all(low <= value <= high for value in ten) and len(set(ten)) > 3 and not even:
                 yield row
                 break
 
