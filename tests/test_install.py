@@ -78,7 +78,7 @@ def test_wheel_carries_every_file_of_the_package_and_no_other(wheel: dict[str, b
     carried = {name: data for name, data in wheel.items() if ".dist-info/" not in name}
     assert carried.keys() == kept.keys()
     assert [name for name in kept if carried[name] != kept[name]] == []
-    for part in ("py.typed", "athlete/demo.zip", "audit/contract.schema.json", "report/templates/week.html.j2"):
+    for part in ("py.typed", "athlete/demo.zip", "told/contract.schema.json", "report/templates/week.html.j2"):
         assert f"steadyband/{part}" in carried
 
 
@@ -125,12 +125,12 @@ def test_no_recording_but_the_demos_is_carried(wheel: dict[str, bytes], sdist: d
     truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))
     demo = {f"demo_activities/activities/{item['file']}" for item in truth["sessions"]}
     assert _recordings(sdist) == demo | {"src/steadyband/athlete/demo.zip"}
-    assert _recordings(wheel) == {"steadyband/review/demo.zip"}
+    assert _recordings(wheel) == {"steadyband/athlete/demo.zip"}
 
 
 def _recordings(files: dict[str, bytes]) -> set[str]:
-    """By suffix, and by content: the FIT mark at byte 8, a GPX root element near the start."""
-    named = {name for name in files if PurePosixPath(name).suffix.lower() in RECORDINGS}
+    """By suffix (packed scripts aside), and by content: the FIT mark at byte 8, a GPX root element near the start."""
+    named = {name for name in files if PurePosixPath(name.removesuffix(".js.gz")).suffix.lower() in RECORDINGS}
     inside = {
         name for name, data in files.items() if data[8:12] == b".FIT" or re.search(rb"^<gpx\b", data[:2000], re.M)
     }
