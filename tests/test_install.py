@@ -78,7 +78,7 @@ def test_wheel_carries_every_file_of_the_package_and_no_other(wheel: dict[str, b
     carried = {name: data for name, data in wheel.items() if ".dist-info/" not in name}
     assert carried.keys() == kept.keys()
     assert [name for name in kept if carried[name] != kept[name]] == []
-    for part in ("py.typed", "athlete/demo.zip", "told/contract.schema.json", "report/templates/week.html.j2"):
+    for part in ("py.typed", "athlete/demo.zip", "told/contract.schema.json", "report/week/week.html.j2"):
         assert f"steadyband/{part}" in carried
 
 
