@@ -1,4 +1,4 @@
-"""No command ever writes to a recording or a test: they are made immutable, and every opening is listened to.
+"""No command writes to a recording or a test, or opens a socket: all is made immutable, openings and sockets are listened to.
 
 All commands run once, under the most open umask there is, so that the permissions of all they make can be looked at too.
 """
@@ -200,9 +200,17 @@ def test_nothing_about_recordings_and_tests_changed(ran: Ran) -> None:
 
 def test_nothing_there_was_opened_for_writing(ran: Ran) -> None:
     reads = {line.removeprefix("read ") for line in ran.log if line.startswith("read ")}
-    assert [line for line in ran.log if not line.startswith("read ")] == []
+    assert [line for line in ran.log if line.startswith(("WRITE ", "CHANGE "))] == []
     recordings = {str(path) for path in (ran.home / "activities").rglob("*") if path.is_file()}
     assert recordings <= reads
+
+
+def test_no_socket_is_opened(ran: Ran) -> None:
+    """A helper process is listened to as well: each tells that it began."""
+    assert [line for line in ran.log if line.startswith("SOCKET ")] == []
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    begun = [line for line in ran.log if line.startswith("begun ")]
+    assert len(begun) == len(set(begun)) >= (2 if cores == 1 else 4)  # all commands, `watch`, and its helpers
 
 
 def test_everything_made_is_for_its_owner_alone_whatever_the_umask(ran: Ran) -> None:
@@ -218,14 +226,16 @@ def test_a_folder_that_was_there_keeps_its_permissions(ran: Ran) -> None:
 
 
 def test_the_listener_would_have_told(tmp_path: Path) -> None:
-    """The check can fail: a process that appends, renames and cuts below a watched folder is told of, its reads too."""
+    """The check can fail: a process that appends, renames and cuts below a watched folder is told of, its reads
+    too, and one that calls a network is stopped."""
     folder, log = tmp_path / "activities", tmp_path / "log"
     folder.mkdir()
     (folder / "a.fit").write_bytes(b"x")
     code = (
         "import os; from pathlib import Path; p = Path('activities')\n"
         "(p / 'a.fit').open('ab').close(); os.rename(p / 'a.fit', p / 'b.fit'); os.truncate(p / 'b.fit', 0)\n"
-        "(p / 'b.fit').read_bytes(); os.close(os.open(p / 'c', os.O_CREAT | os.O_WRONLY))"
+        "(p / 'b.fit').read_bytes(); os.close(os.open(p / 'c', os.O_CREAT | os.O_WRONLY))\n"
+        "import socket\ntry: socket.create_connection(('127.0.0.1', 9))\nexcept OSError as no: assert 'no network here' in str(no)"
     )
     work = environment([folder], log, tmp_path)
     subprocess.run([sys.executable, "-c", code], check=True, env=work, cwd=tmp_path)
@@ -233,3 +243,4 @@ def test_the_listener_would_have_told(tmp_path: Path) -> None:
     assert told.count("WRITE") == 2
     assert told.count("CHANGE") >= 2
     assert told.count("read") == 1
+    assert told.count("SOCKET") == 1
