@@ -108,7 +108,10 @@ def test_enter_test_from_paper_through_a_pipe(tmp_path: Path) -> None:
     assert [step.load for step in test.steps] == [load for load, _, _ in BIKE]
     assert test.steps[2].samples[0].lactate_mmol_l == 1.2
     assert not path.with_name(path.name + ".draft").exists()
-    assert_sentence(run("enter-test", path), 2, "expected a new file")
+    before = path.read_bytes()
+    looked = run("enter-test", path)
+    assert "Nothing was changed" in looked.stdout
+    assert path.read_bytes() == before
 
 
 def test_enter_test_takes_the_plan_of_the_last_test(tmp_path: Path) -> None:

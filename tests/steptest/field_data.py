@@ -91,10 +91,11 @@ class Dialogue:
         told: tuple[Remark, ...] = ()
         for line in lines:
             now = T0 + 60 * minute
-            event = parse(line, self.draft, now, SETTINGS)
-            assert not isinstance(event, Command)
-            self.events.append(event)
-            told = remarks(self.draft, event, now, SETTINGS)
+            found = parse(line, self.draft, now, SETTINGS)
+            assert not isinstance(found, Command)
+            for event in found:
+                self.events.append(event)
+                told = remarks(self.draft, event, now, SETTINGS)
         return list(told)
 
 

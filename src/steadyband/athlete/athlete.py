@@ -20,6 +20,7 @@ from steadyband.ground.opening import small_text
 from steadyband.ground.plain import shown
 from steadyband.ground.reader import CLOCKS, UNITS, Reader
 from steadyband.ground.settings import Settings
+from steadyband.ground.sports import sport_named
 from steadyband.steptest.file.reading import check_lines
 
 NAME = "athlete.toml"
@@ -178,6 +179,7 @@ def _one_of(table: Mapping[str, Any], key: str, known: tuple[Word, ...], file: s
 
 
 def _thresholds(table: Mapping[str, Any], file: str) -> dict[str, float | str]:
+    table = {sport_named(sport): value for sport, value in table.items()}
     check_keys(table, SPORTS, file, "thresholds.")
     for sport, value in table.items():
         if isinstance(value, bool) or not isinstance(value, (int, float, str)) or not _is_finite(value):

@@ -16,6 +16,7 @@ from steadyband.athlete.model import PlanRow
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.plain import shown
+from steadyband.ground.sports import sport_named
 
 COLUMNS = ("week", "sport", "band", "hours")
 SPORT_BANDS = (*BAND_NAMES, "total")
@@ -72,7 +73,7 @@ def _row(cells: Mapping[str | None, Any], file: str, line: str) -> PlanRow:
         raise _Place(file, line).fault("more cells than columns.")
     texts = {str(key): (value or "").strip() for key, value in cells.items()}
     week = _week(texts.get("week", ""), _Place(file, f"{line}, week"))
-    sport = texts["sport"].casefold()
+    sport = sport_named(texts["sport"])
     if not sport:
         raise _Place(file, f"{line}, sport").fault("expected a sport such as cycling, found an empty cell.")
     band = _band(texts["band"], _Place(file, f"{line}, band"))
@@ -123,7 +124,7 @@ def parse_plan(table: Mapping[str, Any], file: str) -> tuple[PlanRow, ...]:
             )
         for band, hours in bands.items():
             place = _Place(file, f"plan.{sport}.{band}")
-            rows.append(PlanRow(None, sport.casefold(), _band(band, place), _hours(hours, place)))
+            rows.append(PlanRow(None, sport_named(sport), _band(band, place), _hours(hours, place)))
     return tuple(rows)
 
 

@@ -15,7 +15,7 @@ import typer
 from steadyband.cli.demo import demo_app, show_version
 from steadyband.cli.errors import EXIT_UNREADABLE, Commands, run
 from steadyband.cli.output import TextFormat, console, err, file_bar, print_bytes, print_json
-from steadyband.cli.reading import TestOption, as_read, judged_by
+from steadyband.cli.reading import FileSport, TestOption, as_read, judged_by
 from steadyband.cli.review import review_app
 from steadyband.cli.roster import roster_app
 from steadyband.cli.share import share_app
@@ -90,7 +90,7 @@ def audit(
     test: TestOption = None,
     format: Annotated[AuditFormat, typer.Option(help="For people, or by the output contract.")] = AuditFormat.text,
     out: Annotated[Path | None, typer.Option(help="Write here instead of printing (needed for parquet).")] = None,
-    sport: Annotated[str | None, typer.Option(help="The sport of files that do not name one.")] = None,
+    sport: FileSport = None,
     explain: Annotated[bool, typer.Option("--explain", help="Say on standard error how each file was read.")] = False,
     no_positions: Annotated[
         bool, typer.Option("--no-positions", help="Leave every position out of the output.")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from steadyband.cli.output import err, file_bar
+from steadyband.ground.sports import sport_named
 
 if TYPE_CHECKING:
     from steadyband.athlete.folder import AthleteFolder
@@ -15,9 +17,33 @@ if TYPE_CHECKING:
 
 EXIT_STOPPED = 130
 
+
+class Sport(StrEnum):
+    """A sport as it may be named on the command line; `ground.sports` tells what each means."""
+
+    bike = "bike"
+    cycling = "cycling"
+    foot = "foot"
+    running = "running"
+
+
 SharedAssets = Annotated[
     bool,
     typer.Option("--shared-assets", help="Keep the file that figures are drawn with once, in assets/ beside the page."),
+]
+
+
+def _one_word(sport: str | None) -> str | None:
+    return sport_named(sport) if sport else None
+
+
+FileSport = Annotated[
+    str | None,
+    typer.Option(
+        "--sport",
+        callback=_one_word,
+        help="The sport of files that do not name one; bike and cycling, foot and running mean the same.",
+    ),
 ]
 
 

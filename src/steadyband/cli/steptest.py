@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,9 +10,10 @@ import typer
 
 from steadyband.cli.errors import DATE
 from steadyband.cli.output import console, say
-from steadyband.cli.reading import SharedAssets, as_read
+from steadyband.cli.reading import SharedAssets, Sport, as_read
 from steadyband.ground.errors import RecordingError, UsageError
 from steadyband.ground.plain import plain_lines
+from steadyband.ground.sports import sport_named
 
 if TYPE_CHECKING:
     from steadyband.athlete.folder import AthleteFolder
@@ -29,14 +29,7 @@ Day = Annotated[
 ]
 
 
-class Sport(StrEnum):
-    """How a test is done."""
-
-    bike = "bike"
-    foot = "foot"
-
-
-SportOption = Annotated[Sport | None, typer.Option(help="By bike or by foot.")]
+SportOption = Annotated[Sport | None, typer.Option(help="bike and cycling, foot and running mean the same.")]
 MassOption = Annotated[float | None, typer.Option(help="Body mass in kg: sets the step height by bike.")]
 SteadyOption = Annotated[
     str | None,
@@ -73,7 +66,9 @@ def plan_test(
     epilog="Example: steadyband enter-test tests/2026-06-15-bike.toml --from-test tests/2026-04-20-bike.toml",
 )
 def enter_test(
-    file: Annotated[Path, typer.Argument(help="The test file to write, ending in .toml, in the tests folder.")],
+    file: Annotated[
+        Path, typer.Argument(help="The test file to write or to mend, ending in .toml, in the tests folder.")
+    ],
     sport: SportOption = None,
     mass: MassOption = None,
     steady: SteadyOption = None,
@@ -82,10 +77,12 @@ def enter_test(
 ) -> None:
     """Takes baseline and samples as they come, says at once what is amiss, and writes the test file.
 
-    Every entry is saved at once: leave at any time and give the same command again to go on.
+    Every entry is saved at once: leave at any time and give the same command again to go on. A finished test is opened
+    again to be mended; what stood in it before is kept beside it.
     """
-    from steadyband.cli.talk import Talk, line_editing, talk
+    from steadyband.cli.talk import line_editing, talk
     from steadyband.steptest.dialogue.entering import running_clock
+    from steadyband.steptest.dialogue.room import Room
 
     if file.suffix != ".toml" or file.is_dir():
         raise UsageError(
@@ -93,9 +90,9 @@ def enter_test(
         )
     today = datetime.now().astimezone().date()
     line_editing()
-    room = Talk(file, running_clock(), today, _settings(file), console())
+    room = Room(file, running_clock(), today, _settings(file))
     try:
-        finished = talk(room, _preset(sport, mass, steady, from_test, None if afterwards else today))
+        finished = talk(room, _preset(file, sport, mass, steady, from_test, None if afterwards else today), console())
     except KeyboardInterrupt:
         console().print(
             plain_lines(f"\nSaved. The same command goes on: steadyband enter-test {file}"),
@@ -227,7 +224,7 @@ def _request(sport: Sport | None, mass: float | None, steady: str | None, from_t
     last = _zone_set(from_test) if from_test else None
     if sport is None and last is None:
         raise UsageError("expected a sport, found none.", hint="Add --sport bike or --sport foot.")
-    name = {Sport.bike: "cycling", Sport.foot: "running", None: last.test.sport if last else ""}[sport]
+    name = sport_named(sport.value) if sport else last.test.sport if last else ""
     if name == "cycling":
         return PlanRequest(name, "W", mass, read_load(steady, "W") if steady else None, last)
     unit: Any = "min/km" if steady and ":" in steady else "km/h"
@@ -242,13 +239,15 @@ def _plan(sport: Sport | None, mass: float | None, steady: str | None, from_test
 
 
 def _preset(
-    sport: Sport | None, mass: float | None, steady: str | None, from_test: Path | None, today: date | None
+    file: Path, sport: Sport | None, mass: float | None, steady: str | None, from_test: Path | None, today: date | None
 ) -> dict[str, Any]:
+    from steadyband.steptest.dialogue.questions import day_in_name
+
     found: dict[str, Any] = {"live": today is not None}
-    if today is not None:
+    if today is not None and day_in_name(file.name) in (None, today):
         found["date"] = today.isoformat()
     if sport is not None:
-        found["sport"] = {"bike": "cycling", "foot": "running"}[sport.value]
+        found["sport"] = sport_named(sport.value)
     if mass is not None:
         found["mass_kg"] = mass
     return found | (_planned(sport, mass, steady, from_test) if steady or from_test else {})

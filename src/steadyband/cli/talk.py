@@ -1,4 +1,4 @@
-"""The terminal side of `enter-test`: asks, saves every entry before it answers, and writes the test at the end."""
+"""The terminal side of `enter-test`: reads a line, hands it to the room, prints what the room says."""
 
 from __future__ import annotations
 
@@ -7,104 +7,67 @@ import os
 import shutil
 import signal
 import sys
-import tempfile
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import date
-from pathlib import Path
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from steadyband.ground.errors import UsageError
-from steadyband.ground.settings import StepTestSettings
-from steadyband.steptest.dialogue.draft import Draft, Event, effective, last_entry, replay
 from steadyband.steptest.dialogue.entering import alone
-from steadyband.steptest.dialogue.questions import answer, next_question
-from steadyband.steptest.dialogue.remarks import Remark, prompt, remarks, status, table_rows, undone
-from steadyband.steptest.dialogue.talk import HELP, Command, parse
-from steadyband.steptest.dialogue.typed import append_event, draft_toml, journal_path, read_journal
+from steadyband.steptest.dialogue.remarks import Remark, prompt, table_rows
+from steadyband.steptest.dialogue.room import Room, Taken
+from steadyband.steptest.dialogue.talk import HELP
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-INTRO = (
-    "One single-use lancet a prick, never shared; lancets and strips into a sharps box. Chest pain, fainting or unusual "
-    "breathlessness end the test."
-)
 
-
-@dataclass(slots=True)
-class Talk:
-    """One dialogue: where it writes, how it reads the clock, and what has been entered."""
-
-    file: Path
-    clock: Callable[[], float]
-    today: date
-    settings: StepTestSettings
-    console: Console
-    events: list[Event] = field(default_factory=list)
-
-    @property
-    def draft(self) -> Draft:
-        """Everything entered so far."""
-        return replay(self.events)
-
-    def save(self, event: Event) -> None:
-        """Takes one entry to the disk, then into the draft."""
-        append_event(journal_path(self.file), event)
-        self.events.append(event)
-
-    def say(self, *told: Remark) -> None:
-        """Prints remarks."""
-        from steadyband.report.test.terminal import remark_view
-
-        for remark in told:
-            self.console.print(remark_view(remark))
-
-
-def talk(room: Talk, preset: Mapping[str, Any]) -> bool:
+def talk(room: Room, preset: Mapping[str, Any], console: Console) -> bool:
     """Runs the dialogue until the test is finished (True) or left (False); the draft resumes where it was left.
 
-    `preset` answers questions before they are asked. Raises UsageError where the test file is there already, or is being
-    entered elsewhere at this moment.
+    `preset` answers questions before they are asked. Raises UsageError where the test is being entered elsewhere at this
+    moment, TestFileError where a finished test that is opened again is faulty.
     """
     with alone(room.file) as locked:
-        if room.file.exists():
-            raise UsageError(f"expected a new file, found {room.file}.", hint="Name another, or edit that one by hand.")
         if not locked:
-            room.say(Remark("warn", "This disk knows no locks: enter the test in one window only."))
-        return _talked(room, preset)
+            _say(console, Remark("warn", "This disk knows no locks: enter the test in one window only."))
+        _say(console, *room.open(preset))
+        _show(room, console)
+        while not room.draft.finished:
+            line = _ask(room, console)
+            taken = Taken(left=True) if line is None else room.take(line)
+            _tell(room, taken, console)
+            if taken.left:
+                _say(console, room.leave())
+                return False
+        _say(console, room.write())
+        return True
 
 
-def _talked(room: Talk, preset: Mapping[str, Any]) -> bool:
-    _open(room, preset)
-    while not room.draft.finished:
-        line = _ask(room)
-        if line is None or not _take(room, line):
-            return _left(room)
-    _write(room)
-    return True
+def _tell(room: Room, taken: Taken, console: Console) -> None:
+    if taken.help:
+        from steadyband.report.test.terminal import help_view
+
+        console.print(help_view(HELP))
+    _say(console, *taken.remarks)
+    if taken.show:
+        _show(room, console)
 
 
-def _open(room: Talk, preset: Mapping[str, Any]) -> None:
-    journal = journal_path(room.file)
-    if journal.exists():
-        room.events = list(read_journal(journal))
-        count = len([event for event in effective(room.events) if event.kind != "set"])
-        room.say(Remark("good", f"Going on with {journal} ({count} entries)."))
-        _show(room)
-    else:
-        room.say(
-            Remark("saved", INTRO),
-            Remark("saved", f"Every entry is saved at once in {journal}. Type `help` at any time."),
-        )
-    known = room.draft.answers
-    for key, value in preset.items():
-        if key not in known:
-            room.save(Event("set", room.clock(), {"key": key, "value": value}))
+def _say(console: Console, *told: Remark) -> None:
+    from steadyband.report.test.terminal import remark_view
+
+    for remark in told:
+        console.print(remark_view(remark))
 
 
-def _ask(room: Talk) -> str | None:
-    question = next_question(room.draft, room.today)
+def _show(room: Room, console: Console) -> None:
+    from steadyband.report.test.terminal import entered_view
+
+    if room.draft.baseline or room.draft.steps:
+        console.print(entered_view(table_rows(room.draft, room.settings)))
+
+
+def _ask(room: Room, console: Console) -> str | None:
+    question = room.question
     if question is None:
         words = prompt(room.draft, room.clock())
     else:
@@ -113,10 +76,10 @@ def _ask(room: Talk) -> str | None:
         with Ticking(room, f"{words} > "):
             line = input(f"{words} > ")
     except EOFError:
-        room.console.print()
+        console.print()
         return None
     if not sys.stdin.isatty():
-        room.console.print(line, markup=False, highlight=False)
+        console.print(line, markup=False, highlight=False)
     return line
 
 
@@ -124,7 +87,7 @@ def _ask(room: Talk) -> str | None:
 class Ticking:
     """Keeps the time in the prompt going while it waits, in a terminal that can move its cursor; elsewhere it stands."""
 
-    room: Talk
+    room: Room
     shown: str
 
     def __enter__(self) -> None:
@@ -151,98 +114,6 @@ class Ticking:
         if len(words) == len(self.shown) and len(words) + len(typed) < shutil.get_terminal_size().columns:
             sys.stdout.write(f"\x1b7\r{words}\x1b8")
             sys.stdout.flush()
-
-
-def _take(room: Talk, line: str) -> bool:
-    """Takes one typed line; False where the athlete leaves."""
-    try:
-        question = next_question(room.draft, room.today)
-        if question is None:
-            return _entry(room, line)
-        if line.strip().casefold() in ("quit", "exit"):
-            return False
-        if line.strip().casefold() in ("help", "?"):
-            room.say(Remark("saved", "Type the answer; Enter alone takes what stands in brackets; `quit` leaves."))
-            return True
-        room.save(answer(question, line, room.clock()))
-    except UsageError as fault:
-        room.say(Remark("warn", str(fault)))
-    return True
-
-
-def _entry(room: Talk, line: str) -> bool:
-    now = room.clock()
-    event = parse(line, room.draft, now, room.settings)
-    if isinstance(event, Command):
-        return _command(room, event)
-    if event.kind == "undo":
-        _undo(room, event)
-        return True
-    room.save(event)
-    room.say(*remarks(room.draft, event, now, room.settings))
-    return True
-
-
-def _undo(room: Talk, event: Event) -> None:
-    last = last_entry(effective(room.events))
-    if last is None:
-        raise UsageError("there is nothing to take back.")
-    text = undone(room.draft, last)
-    room.save(event)
-    room.say(Remark("saved", text))
-
-
-def _command(room: Talk, command: Command) -> bool:
-    if command.name == "quit":
-        return False
-    if command.name == "help":
-        from steadyband.report.test.terminal import help_view
-
-        room.console.print(help_view(HELP))
-    elif command.name == "show":
-        _show(room)
-    else:
-        room.say(Remark("saved", status(room.draft, room.clock())))
-    return True
-
-
-def _show(room: Talk) -> None:
-    from steadyband.report.test.terminal import entered_view
-
-    if room.draft.baseline or room.draft.steps:
-        room.console.print(entered_view(table_rows(room.draft, room.settings)))
-
-
-def _left(room: Talk) -> bool:
-    room.say(Remark("saved", f"Saved. The same command goes on: steadyband enter-test {room.file}"))
-    return False
-
-
-def _write(room: Talk) -> None:
-    from steadyband.ground.writing import write_text_atomically
-
-    text = draft_toml(room.draft)
-    _check(text, room)
-    write_text_atomically(room.file, text)
-    journal_path(room.file).unlink()
-    room.say(Remark("good", f"Wrote {room.file}."))
-
-
-def _check(text: str, room: Talk) -> None:
-    """Reads the finished text as any test is read, before it takes its place; on a fault the finish is taken back."""
-    from steadyband.ground.errors import TestFileError
-    from steadyband.steptest.file.reading import load_test
-
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder, room.file.name)
-        path.write_text(text, encoding="utf-8")
-        try:
-            load_test(path, room.settings)
-        except TestFileError as fault:
-            room.save(Event("undo", room.clock()))
-            fault.file = room.file.name
-            fault.hint = f"{fault.hint} The draft is kept: run the same command again and mend it."
-            raise
 
 
 def line_editing() -> None:

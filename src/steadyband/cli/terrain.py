@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from steadyband.cli.output import console, print_json, say
-from steadyband.cli.reading import SharedAssets, TestOption, as_read, judged_by, season_of
+from steadyband.cli.reading import FileSport, SharedAssets, Sport, TestOption, as_read, judged_by, season_of
 from steadyband.ground.errors import UsageError
+from steadyband.ground.sports import sport_named
 from steadyband.recording.formats import formats_text
 
 if TYPE_CHECKING:
@@ -30,13 +31,6 @@ FolderOption = Annotated[
 ]
 
 
-class Way(StrEnum):
-    """How a way is covered."""
-
-    bike = "bike"
-    foot = "foot"
-
-
 class Shape(StrEnum):
     """Formats of `climbs` and `route`."""
 
@@ -44,14 +38,11 @@ class Shape(StrEnum):
     json = "json"
 
 
-SPORTS = {Way.bike: "cycling", Way.foot: "running"}
-
-
 @terrain_app.command(epilog="Example: steadyband session activities/2026-05-16-hills.fit")
 def session(
     file: Annotated[Path, typer.Argument(help=f"A recording, {formats_text()}.")],
     athlete: FolderOption = None,
-    sport: Annotated[str | None, typer.Option(help="The sport of a file that does not name one.")] = None,
+    sport: FileSport = None,
     hills: Annotated[
         bool, typer.Option(help="Look for the same hills in every recording of the folder, or in this one alone.")
     ] = True,
@@ -85,7 +76,7 @@ def _page_name(audit: Audit, file: Path, number: int | None) -> str:
 def climbs(
     folder: Annotated[Path, typer.Argument(help="The athlete folder.")] = Path(),
     format: Annotated[Shape, typer.Option(help="For people or for programs.")] = Shape.text,
-    sport: Annotated[str | None, typer.Option(help="The sport of files that do not name one.")] = None,
+    sport: FileSport = None,
 ) -> None:
     """Shows the climbs that were ridden or run again: time, load, surges and seconds above the ceiling over the weeks."""
     from steadyband.athlete.folder import open_folder
@@ -112,7 +103,7 @@ def climbs(
 def route(
     file: Annotated[Path, typer.Argument(help="A planned way (GPX route or track with heights) or an old recording.")],
     athlete: FolderOption = None,
-    by: Annotated[Way, typer.Option(help="By bike or on foot.")] = Way.bike,
+    by: Annotated[Sport, typer.Option(help="bike and cycling, foot and running mean the same.")] = Sport.bike,
     format: Annotated[Shape, typer.Option(help="For people or for programs.")] = Shape.text,
     out: Annotated[Path | None, typer.Option(help="The page; otherwise it goes to the reports folder.")] = None,
     positions: Annotated[bool, typer.Option(help="Draw the way from above, or leave every position out.")] = True,
@@ -128,11 +119,15 @@ def route(
     from steadyband.report.route.page import route_page
 
     folder = _folder(file, athlete, positions)
-    zones = _zones(folder, SPORTS[by])
+    zones = _zones(folder, sport_named(by.value))
     way = read_planned(file)
     terrain = folder.athlete.settings.terrain
     plan = plan_route(
-        course_of(way.along_m, way.height_m, terrain), _edges(zones), SPORTS[by], folder.athlete.rider, terrain
+        course_of(way.along_m, way.height_m, terrain),
+        _edges(zones),
+        sport_named(by.value),
+        folder.athlete.rider,
+        terrain,
     )
     page = out or folder.athlete.reports / f"route-{file.name.split('.')[0]}.html"
     privacy = folder.athlete.privacy_m if folder.athlete.positions else None

@@ -16,9 +16,9 @@ from steadyband.steptest.model import AnalyserSd, Gait
 class Event:
     """One entry: what kind, when (Unix seconds), and its values as JSON has them.
 
-    Kinds: set (key, value), baseline (lactate), override (reason), step (load, started_s, gait, incline), sample
-    (lactate, minute, step), hr (bpm, step), load (load, step), gait (gait, step), note (text, step), drop (step), undo,
-    finish. Steps are numbered from 1.
+    Kinds: set (key, value, asked), baseline (lactate, instead), override (reason), step (load, started_s, gait, incline),
+    sample (lactate, minute, step), hr (bpm, step), load (load, step), gait (gait, step), note (text, step), drop (step),
+    drop_sample (lactate, step), reopen (a finished test, see `reopening`), undo, back, finish. Steps are numbered from 1.
     """
 
     kind: str
@@ -28,15 +28,16 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class DraftSample:
-    """One sample: minute within the step, mmol/L."""
+    """One sample: minute within the step (None where a file that was opened again does not tell it), mmol/L."""
 
-    minute: float
+    minute: float | None
     lactate: float
 
 
 @dataclass(frozen=True, slots=True)
 class DraftStep:
-    """One step as entered so far; `load` in the test's unit, `started_s` in Unix seconds."""
+    """One step as entered so far; `load` in the test's unit, `started_s` in Unix seconds, `start_s` as a file that was
+    opened again has it: seconds into the test's own recording."""
 
     load: float
     started_s: float
@@ -45,6 +46,7 @@ class DraftStep:
     samples: tuple[DraftSample, ...] = ()
     hr_max: float | None = None
     note: str = ""
+    start_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ def unit_of(answers: Mapping[str, Any]) -> LoadUnit:
 
 
 def replay(events: Iterable[Event]) -> Draft:
-    """The draft after all events: an undo takes back the last entry that is not a setting."""
+    """The draft after all events: an undo takes back the last entry that is not a setting, a back the last answer."""
     draft = Draft()
     for event in effective(events):
         draft = apply(draft, event)
@@ -112,20 +114,28 @@ def replay(events: Iterable[Event]) -> Draft:
 
 
 def effective(events: Iterable[Event]) -> tuple[Event, ...]:
-    """The events that still count after every undo."""
+    """The events that still count after every undo and back."""
     kept: list[Event] = []
     for event in events:
-        if event.kind != "undo":
+        if event.kind not in ("undo", "back"):
             kept.append(event)
-        elif (last := last_entry(kept)) is not None:
-            kept.remove(last)
+            continue
+        last = last_entry(kept) if event.kind == "undo" else last_answer(kept)
+        if last is not None:
+            kept = [item for item in kept if item is not last]
     return tuple(kept)
 
 
 def last_entry(events: Iterable[Event]) -> Event | None:
     """The last event that an undo would take back."""
-    entries = [event for event in events if event.kind not in ("set", "undo")]
+    entries = [event for event in events if event.kind not in ("set", "undo", "back", "reopen")]
     return entries[-1] if entries else None
+
+
+def last_answer(events: Iterable[Event]) -> Event | None:
+    """The last answer to a question, which a back would take back."""
+    answers = [event for event in events if event.kind == "set" and event.data.get("asked")]
+    return answers[-1] if answers else None
 
 
 def apply(draft: Draft, event: Event) -> Draft:
@@ -135,7 +145,10 @@ def apply(draft: Draft, event: Event) -> Draft:
         case "set":
             return replace(draft, answers={**draft.answers, data["key"]: data["value"]})
         case "baseline":
-            return replace(draft, baseline=(*draft.baseline, float(data["lactate"])))
+            before = draft.baseline[:-1] if data.get("instead") else draft.baseline
+            return replace(draft, baseline=(*before, float(data["lactate"])))
+        case "reopen":
+            return reopened(data)
         case "override":
             return replace(draft, override=str(data["reason"]))
         case "step":
@@ -160,8 +173,11 @@ def _changed(step: DraftStep, event: Event) -> DraftStep:
     match event.kind:
         case "sample":
             sample = DraftSample(float(data["minute"]), float(data["lactate"]))
-            samples = sorted((*step.samples, sample), key=lambda item: item.minute)
-            return replace(step, samples=tuple(samples))
+            return replace(step, samples=_in_order((*step.samples, sample)))
+        case "drop_sample":
+            left = list(step.samples)
+            left.remove(next(item for item in left if item.lactate == float(data["lactate"])))
+            return replace(step, samples=tuple(left))
         case "hr":
             return replace(step, hr_max=float(data["bpm"]))
         case "load":
@@ -169,13 +185,35 @@ def _changed(step: DraftStep, event: Event) -> DraftStep:
         case "gait":
             return replace(step, gait=data["gait"])
         case "note":
-            return replace(step, note=str(data["text"]))
+            return replace(step, note="; ".join(part for part in (step.note, str(data["text"])) if part))
     raise ValueError(f"no such entry: {event.kind!r}")
+
+
+def _in_order(samples: Iterable[DraftSample]) -> tuple[DraftSample, ...]:
+    return tuple(sorted(samples, key=lambda item: item.minute or 0.0))
+
+
+def reopened(data: Mapping[str, Any]) -> Draft:
+    """The draft of a finished test that is opened again."""
+    steps = tuple(
+        DraftStep(
+            load=float(step["load"]),
+            started_s=0.0,
+            gait=step["gait"],
+            incline=float(step["incline"]),
+            samples=tuple(DraftSample(minute, float(lactate)) for minute, lactate in step["samples"]),
+            hr_max=step["hr_max"],
+            note=str(step["note"]),
+            start_s=step["start_s"],
+        )
+        for step in data["steps"]
+    )
+    return Draft(dict(data["answers"]), tuple(map(float, data["baseline"])), steps, data["override"])
 
 
 def counted(step: DraftStep, step_minutes: float) -> tuple[float, ...]:
     """The readings that make a step's lactate: those of its second half, with none there the last one (METHOD 1.1)."""
-    late = [item.lactate for item in step.samples if item.minute >= step_minutes / 2]
+    late = [item.lactate for item in step.samples if item.minute is None or item.minute >= step_minutes / 2]
     return tuple(late or [item.lactate for item in step.samples[-1:]])
 
 

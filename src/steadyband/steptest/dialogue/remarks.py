@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from steadyband.ground.settings import StepTestSettings
-from steadyband.ground.units import load_text
+from steadyband.ground.units import LoadUnit, load_from_si, load_text, load_to_si
 from steadyband.steptest.curve.monotone import TINY
 from steadyband.steptest.dialogue.draft import Draft, Event, counted
 from steadyband.steptest.dialogue.live import Standing, gains, standing
@@ -17,6 +17,10 @@ from steadyband.steptest.dialogue.talk import due_minutes, elapsed_minutes, plan
 
 SLIP = 4.0
 """A reading this far above the flat part [mmol/L] is asked about: 11 for 1.1 (design choice, beyond a sub-maximal test)."""
+
+PAIR_SD = 1.96
+"""Two samples of one step further apart than so many SD of a difference are remarked: one pair of good drops in twenty (normal
+quantile)."""
 
 Tone = Literal["saved", "good", "warn", "stop"]
 
@@ -32,8 +36,15 @@ class Remark:
 def remarks(draft: Draft, event: Event, now_s: float, settings: StepTestSettings) -> tuple[Remark, ...]:
     """What to say after `event` has made the draft what it is."""
     match event.kind:
+        case "baseline" if event.data.get("instead"):
+            return (Remark("saved", f"The baseline is {mmol(draft.baseline[-1])} mmol/L."),)
         case "baseline":
             return tuple(_baseline(draft, settings))
+        case "set":
+            return (Remark("saved", f"{_capital(str(event.data['key']).replace('_', ' '))}: {event.data['value']}."),)
+        case "drop_sample":
+            out = f"{mmol(float(event.data['lactate']))} mmol/L is out of {draft.step_name(int(event.data['step']))}."
+            return (Remark("saved", out),)
         case "override":
             return (
                 Remark("warn", f"Going on all the same. Every report will say so, with your reason: {draft.override}."),
@@ -43,7 +54,7 @@ def remarks(draft: Draft, event: Event, now_s: float, settings: StepTestSettings
         case "sample":
             return tuple(_sample(draft, int(event.data["step"]), float(event.data["minute"]), now_s, settings))
         case "hr":
-            return tuple(_heart_rate(draft, int(event.data["step"])))
+            return tuple(_heart_rate(draft, int(event.data["step"]), event.data.get("instead_of")))
         case "load" | "gait" | "note":
             return (Remark("saved", f"{_capital(draft.step_name(int(event.data['step'])))}: noted."),)
         case "drop":
@@ -100,6 +111,8 @@ def undone(draft: Draft, event: Event) -> str:
             what = f"baseline {mmol(float(data['lactate']))} mmol/L"
         case "sample":
             what = f"{mmol(float(data['lactate']))} mmol/L at {clock(float(data['minute']))} of step {data['step']}"
+        case "drop_sample":
+            what = f"the taking out of {mmol(float(data['lactate']))} mmol/L of step {data['step']}"
         case "hr":
             what = f"heart rate {float(data['bpm']):g} bpm of step {data['step']}"
         case "step":
@@ -116,8 +129,10 @@ def mmol(value: float) -> str:
     return f"{value:.1f}" if abs(value - round(value, 1)) < TINY else f"{value:.2f}"
 
 
-def clock(minutes: float) -> str:
-    """Decimal minutes -> "m:ss", cut to the second."""
+def clock(minutes: float | None) -> str:
+    """Decimal minutes -> "m:ss", cut to the second; a dash for none."""
+    if minutes is None:
+        return "–"
     seconds = int(max(minutes, 0.0) * 60 + 1e-6)
     return f"{seconds // 60}:{seconds % 60:02d}"
 
@@ -153,7 +168,24 @@ def _step(draft: Draft, now_s: float, settings: StepTestSettings) -> Iterator[Re
     if number > 1:
         yield from _cut_short(draft, number - 1)
         yield from _left_behind(draft, number - 1)
+        yield from _off_plan(draft)
         yield from _height(draft, settings)
+
+
+def _off_plan(draft: Draft) -> Iterator[Remark]:
+    """A load that was not the one proposed: what that changes."""
+    before = replace(draft, steps=draft.steps[:-1])
+    planned, load = planned_load(before), draft.steps[-1].load
+    if abs(planned - load) < 1e-6:
+        return
+    told = f"{draft.load_text(planned)} was planned, so this step is {_height_text(draft)} higher than the one before"
+    yield Remark("saved", f"{told}. The next one is proposed at {draft.load_text(planned_load(draft))}.")
+
+
+def _height_text(draft: Draft) -> str:
+    unit: LoadUnit = "W" if draft.unit == "W" else "km/h"
+    ends = [load_from_si(load_to_si(step.load, draft.unit), unit) for step in draft.steps[-2:]]
+    return f"{ends[1] - ends[0]:.0f} W" if unit == "W" else f"{ends[1] - ends[0]:.1f} km/h"
 
 
 def _cut_short(draft: Draft, number: int) -> Iterator[Remark]:
@@ -210,14 +242,17 @@ def _sample(draft: Draft, number: int, minute: float, now_s: float, settings: St
         yield Remark(
             "saved", f"{len(late)} samples count for this step; their median is {mmol(_median(draft, number))}."
         )
+    apart = tuple(_apart(draft, number, now_s, now, settings))
+    yield from apart
     suspect = [found for found in now.suspects() if now.numbers[found.step] in (number, number - 1)]
     for found in suspect:
         text = f"{mmol(found.lactate)} mmol/L at step {now.numbers[found.step]} does not sit with the other samples."
         yield Remark("warn", f"{text} {_again(draft, number, now_s)}")
+    suspect_here = bool(suspect or apart)
     if number == now.numbers[-1]:
         yield from _rises_inside(draft, number, now, settings)
         yield from _edges(draft, now)
-        if not suspect:
+        if not suspect_here:
             yield from _onward(draft, number, now, settings)
 
 
@@ -228,6 +263,18 @@ def _again(draft: Draft, number: int, now_s: float) -> str:
     if left > 0:
         return f"Take another now: clean, dry finger, a later drop; {clock(left)} left in this step."
     return "The step is over: hold its load two or three minutes longer and take another, or go on with the doubt."
+
+
+def _apart(draft: Draft, number: int, now_s: float, now: Standing, settings: StepTestSettings) -> Iterator[Remark]:
+    """Two samples of a step that differ more than two good drops should; a rise on a step that is already heavy is no such pair."""
+    values = [item.lactate for item in draft.steps[number - 1].samples]
+    if len(values) != 2:
+        return
+    sd = float(now.analyser.at(sum(values) / 2)) * 2**0.5
+    heavy = values[1] > values[0] and now.last >= now.sets[0, 0] and number == now.numbers[-1]
+    if abs(values[1] - values[0]) >= PAIR_SD * sd and not heavy:
+        told = f"{mmol(values[0])}, then {mmol(values[1])} mmol/L on one step: good drops differ so much once in twenty pairs."
+        yield Remark("warn", f"{told} {_again(draft, number, now_s)}")
 
 
 def _rises_inside(draft: Draft, number: int, now: Standing, settings: StepTestSettings) -> Iterator[Remark]:
@@ -311,13 +358,14 @@ def _span(draft: Draft, load_si: float) -> str:
 def _settled(draft: Draft, number: int) -> bool:
     """True once the step's last planned sample is in, or two of its second half."""
     step = draft.steps[number - 1]
-    late = [item for item in step.samples if item.minute >= draft.step_minutes / 2]
-    return len(late) > 1 or any(item.minute >= draft.sample_minutes[-1] - TINY for item in late)
+    late = [item for item in step.samples if item.minute is None or item.minute >= draft.step_minutes / 2]
+    return len(late) > 1 or any((item.minute or 0.0) >= draft.sample_minutes[-1] - TINY for item in late)
 
 
-def _heart_rate(draft: Draft, number: int) -> Iterator[Remark]:
+def _heart_rate(draft: Draft, number: int, instead_of: float | None) -> Iterator[Remark]:
     hr = draft.steps[number - 1].hr_max or 0.0
-    yield Remark("saved", f"Highest heart rate of {draft.step_name(number)}: {hr:g} bpm.")
+    before = "" if instead_of is None else f", instead of {instead_of:g}"
+    yield Remark("saved", f"Highest heart rate of {draft.step_name(number)}: {hr:g} bpm{before}.")
     lower = [at for at in range(1, number) if (draft.steps[at - 1].hr_max or 0.0) > hr]
     higher = [at for at in range(number + 1, len(draft.steps) + 1) if 0 < (draft.steps[at - 1].hr_max or 0.0) < hr]
     if lower or higher:

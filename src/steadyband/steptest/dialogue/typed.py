@@ -29,17 +29,20 @@ def journal_path(test_file: Path) -> Path:
     return test_file.with_name(test_file.name + SUFFIX)
 
 
-def append_event(path: Path, event: Event) -> None:
-    """Adds one entry to the journal and returns once it is on the disk.
+def append_event(path: Path, *events: Event) -> None:
+    """Adds the entries of one line to the journal, all in one go, and returns once they are on the disk.
 
     Raises SteadybandError where it cannot be written.
     """
-    line = json.dumps({"kind": event.kind, "at_s": event.at_s, "data": dict(event.data)}, ensure_ascii=False)
+    lines = "".join(
+        json.dumps({"kind": event.kind, "at_s": event.at_s, "data": dict(event.data)}, ensure_ascii=False) + "\n"
+        for event in events
+    )
     try:
         make_private_folder(path.parent)
         handle = os.open(path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600)
         with os.fdopen(handle, "ab") as file:
-            file.write(f"{line}\n".encode())
+            file.write(lines.encode())
             file.flush()
             os.fsync(file.fileno())
     except OSError as fault:
@@ -105,6 +108,8 @@ def _head(document: TOMLDocument, draft: Draft) -> None:
         "baseline": [round(value, 3) for value in draft.baseline],
         "analyser": answers.get("analyser"),
         "meter": answers.get("meter"),
+        "position": answers.get("position"),
+        "note": answers.get("note"),
         "override": draft.override,
         "recording": answers.get("recording"),
     }
@@ -136,6 +141,8 @@ def _step_table(step: DraftStep, draft: Draft) -> Table:
         table.add("incline", _short(step.incline))
     if step.note:
         table.add("note", step.note)
+    if step.start_s is not None:
+        table.add("start", _short(step.start_s))
     table.add("samples", _samples(step))
     return table
 
@@ -146,7 +153,8 @@ def _samples(step: DraftStep) -> Array:
     array = tomlkit.array()
     for item in step.samples:
         entry = tomlkit.inline_table()
-        entry.update({"minute": _short(item.minute), "lactate": round(item.lactate, 3)})
+        minute = {} if item.minute is None else {"minute": _short(item.minute)}
+        entry.update({**minute, "lactate": round(item.lactate, 3)})
         array.append(entry)
     return array
 

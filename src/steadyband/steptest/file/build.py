@@ -13,6 +13,7 @@ from steadyband.ground.errors import TestFileError
 from steadyband.ground.plain import shown
 from steadyband.ground.settings import StepTestSettings
 from steadyband.ground.slope import flat_equivalent_speed
+from steadyband.ground.sports import SPORT_WORDS, sport_named
 from steadyband.ground.units import LOAD_UNITS, LoadUnit, is_speed, load_to_si, parse_load, typed_load_text
 from steadyband.steptest.file.fields import Fields, Place
 from steadyband.steptest.model import AnalyserSd, Gait, Sample, Step, StepTest
@@ -41,7 +42,7 @@ def build_test(raw: Mapping[str, Any], file: str, place: Place, settings: StepTe
     """The checked test. Raises TestFileError naming file, key or step and value, expected, found and what to try."""
     fields = Fields(raw, file, (), place)
     fields.check_keys(TEST_KEYS)
-    sport = fields.word("sport", SPORTS)
+    sport = sport_named(fields.word("sport", SPORT_WORDS, listed=SPORTS))
     unit = cast(LoadUnit, fields.word("load_unit", LOAD_UNITS))
     if sport == "cycling" and is_speed(unit):
         raise fields.fault(

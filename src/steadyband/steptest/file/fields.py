@@ -86,17 +86,17 @@ class Fields:
             raise self.fault(key, f"expected a text, found {shown(value)}.", "Put it in quotes.")
         return value.strip()
 
-    def word(self, key: str, allowed: Iterable[str], default: str | None = None) -> str:
-        """One of the allowed words; `default` where the key is not there, required without one."""
+    def word(self, key: str, allowed: Iterable[str], default: str | None = None, listed: Iterable[str] = ()) -> str:
+        """One of the allowed words; `default` where the key is not there, required without one. An error names those `listed`, else all."""
         words = tuple(allowed)
-        listed = " or ".join(f'"{item}"' for item in words)
+        expected = " or ".join(f'"{item}"' for item in (tuple(listed) or words))
         if default is not None and not self.has(key):
             return default
-        value = self.need(key, listed)
+        value = self.need(key, expected)
         if not isinstance(value, str) or value.strip() not in words:
             raise self.fault(
                 key,
-                f"expected {listed}, found {shown(value)}.",
+                f"expected {expected}, found {shown(value)}.",
                 nearest(value if isinstance(value, str) else "", words),
             )
         return value.strip()
