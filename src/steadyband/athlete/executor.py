@@ -69,9 +69,10 @@ def inputs_only(folder: AthleteFolder) -> AthleteFolder:
     """The folder with nothing but what an audit depends on: no name, paths, plan or notes leave this process with it."""
     nowhere = Path()
     athlete = replace(folder.athlete, name="", reports=nowhere, tests=nowhere, activities=nowhere, plan=())
-    labels = tuple(replace(label, note="") for label in folder.labels)
+    labels = tuple(label.judging_part for label in folder.labels)
     zone_sets, named = (tuple(map(_judging_part, sets)) for sets in (folder.zone_sets, folder.named))
-    return replace(folder, path=nowhere, athlete=athlete, labels=labels, zone_sets=zone_sets, named=named)
+    bare = replace(folder, path=nowhere, athlete=athlete, labels=labels, week_notes=())
+    return replace(bare, zone_sets=zone_sets, named=named)
 
 
 def _judging_part(zones: ZoneSet) -> ZoneSet:

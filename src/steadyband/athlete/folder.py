@@ -10,7 +10,8 @@ from pathlib import Path
 from steadyband.athlete.athlete import NAME, default_athlete, read_athlete
 from steadyband.athlete.labels import read_labels
 from steadyband.athlete.measured import zone_sets_of
-from steadyband.athlete.model import Athlete, SessionLabel
+from steadyband.athlete.model import Athlete, SessionLabel, WeekNote
+from steadyband.athlete.own_words import read_week_notes
 from steadyband.ground.errors import AthleteFileError, UsageError
 from steadyband.ground.plain import plain
 from steadyband.ground.reader import written_for
@@ -28,6 +29,7 @@ class AthleteFolder:
     labels: tuple[SessionLabel, ...]
     named: tuple[ZoneSet, ...] = ()
     """Tests named to judge every session of their sport, whatever the dates."""
+    week_notes: tuple[WeekNote, ...] = ()
 
     def choice(self, sport: str, on: date) -> Choice:
         """The test that a session of a sport on a local day is judged by."""
@@ -65,7 +67,8 @@ def open_folder(path: Path) -> AthleteFolder:
     check_own(path, athlete.reports)
     with written_for(athlete.reader):
         zone_sets = zone_sets_of(athlete.tests, athlete.settings) if athlete.tests.is_dir() else ()
-    return AthleteFolder(path, athlete, zone_sets, read_labels(path / "sessions.csv"))
+    notes = read_week_notes(path / "weeks.csv")
+    return AthleteFolder(path, athlete, zone_sets, read_labels(path / "sessions.csv"), week_notes=notes)
 
 
 WRITTEN = (".steadyband", "reports", "reports/sessions", "reports/assets", "reports/shared")

@@ -184,5 +184,5 @@ def _row(label: SessionLabel, columns: Sequence[str]) -> bytes:
         "note": label.note,
     }
     text = io.StringIO(newline="")
-    csv.writer(text, lineterminator="").writerow([defused(cells[name]) for name in columns])
+    csv.writer(text, lineterminator="").writerow([defused(cells.get(name, "")) for name in columns])
     return text.getvalue().encode("utf-8")

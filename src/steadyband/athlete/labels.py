@@ -11,11 +11,14 @@ from pathlib import Path
 from steadyband.athlete.athlete import check_intent, check_keys
 from steadyband.athlete.csv_file import read_rows
 from steadyband.athlete.model import IntentRule, SessionLabel
+from steadyband.athlete.own_words import felt_cells
 from steadyband.ground.cells import as_written
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.plain import shown
 
 COLUMNS = ("date", "time", "intent", "sport", "note")
+OWN = ("effort", "sleep", "illness")
+"""Columns that may be there too: what the athlete felt (`own_words`)."""
 TIME_TOLERANCE = timedelta(minutes=15)
 """How far a label's time may be from the start of the session it names (design choice)."""
 
@@ -33,7 +36,7 @@ def _parse(text: str, file: str) -> Iterable[SessionLabel]:
     names = tuple(reader.fieldnames or ())
     if not names:
         return
-    check_keys(names, COLUMNS, file, "column ")
+    check_keys(names, (*COLUMNS, *OWN), file, "column ")
     for needed in ("date", "intent"):
         if needed not in names:
             raise AthleteFileError(
@@ -58,7 +61,9 @@ def _label(row: dict[str, str | None], file: str, line: str) -> SessionLabel:
         ) from fault
     at = _time(cells.get("time", ""), file, f"{line}, time")
     intent = check_intent(cells["intent"], file, f"{line}, intent")
-    return SessionLabel(day, at, intent, as_written(cells.get("sport", "")) or None, as_written(cells.get("note", "")))
+    sport, note = (as_written(cells.get(name, "")) for name in ("sport", "note"))
+    felt = felt_cells(cells, file, line)
+    return SessionLabel(day, at, intent, sport or None, note, felt.effort, felt.sleep_h, felt.illness)
 
 
 def _time(text: str, file: str, place: str) -> str | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -70,6 +70,22 @@ class SessionLabel:
     intent: str
     sport: str | None = None
     note: str = ""
+    effort: float | None = None  # as felt, 0 to 10
+    sleep_h: float | None = None  # hours slept the night before
+    illness: str = ""
+
+    @property
+    def judging_part(self) -> SessionLabel:
+        """The label without the athlete's own words, which no number depends on."""
+        return replace(self, note="", effort=None, sleep_h=None, illness="")
+
+
+@dataclass(frozen=True, slots=True)
+class WeekNote:
+    """One row of weeks.csv: a note on a whole ISO week such as "2026-W20"."""
+
+    week: str
+    note: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ class Kept(StrEnum):
 
     positions = "positions"
     names = "names"
+    notes = "notes"
     heart_rate = "heart-rate"
 
 

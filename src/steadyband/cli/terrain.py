@@ -51,6 +51,7 @@ def session(
     shared_assets: SharedAssets = False,
 ) -> None:
     """Writes a session's own page: where the band was lost, the course by band with surges by cause, the same hills before."""
+    from steadyband.athlete.own_words import own_words
     from steadyband.athlete.sessions import audit_file
     from steadyband.ground.writing import write_text_atomically
     from steadyband.report.common.beside import beside_session
@@ -61,8 +62,9 @@ def session(
     again = _again(folder, sport) if hills else _repeats(audits)
     for number, audit in enumerate(audits, 1):
         page = folder.athlete.reports / _page_name(audit, file, number if len(audits) > 1 else None)
+        words = own_words(folder.labels, audit.info.local_start, audit.info.sport)
         around = beside_session(folder.athlete.reports, page, audit.info.local_start.date(), shared_assets)
-        write_text_atomically(page, session_page(audit, again, around))
+        write_text_atomically(page, session_page(audit, again, around, words))
         typer.echo(f"Page: {page}")
 
 

@@ -7,7 +7,7 @@ SteadybandError
 │   ├── NoTimedTrackError              nothing in it carries a time
 │   └── DamagedRecordingError          damaged before the first usable record
 ├── TestFileError (ValueError)         a step-test file is faulty
-├── AthleteFileError (ValueError)      athlete.toml, sessions.csv or plan.csv is faulty
+├── AthleteFileError (ValueError)      athlete.toml, sessions.csv, weeks.csv or plan.csv is faulty
 ├── NothingToReviewError (LookupError) no session in the folder or the week
 ├── ExecutorError (RuntimeError)       the processes or the cluster that do the work cannot do it
 └── UsageError (ValueError)            wrong options or arguments
@@ -76,7 +76,7 @@ class TestFileError(SteadybandError, ValueError):
 
 
 class AthleteFileError(SteadybandError, ValueError):
-    """athlete.toml, sessions.csv or plan.csv is faulty."""
+    """athlete.toml, sessions.csv, weeks.csv or plan.csv is faulty."""
 
 
 class NothingToReviewError(SteadybandError, LookupError):

@@ -24,7 +24,7 @@ PRIVATE_FILE, PRIVATE_FOLDER = 0o600, 0o700
 PREFIX, SUFFIX = ".steadyband-", ".tmp"
 STALE_S = 3600.0
 """Age from which what a killed run left half-written is removed: younger ones may belong to a run that is not done."""
-OWN = frozenset({"athlete.toml", "sessions.csv", "plan.csv"})
+OWN = frozenset({"athlete.toml", "sessions.csv", "weeks.csv", "plan.csv"})
 """Names in an athlete folder that the athlete writes."""
 KEPT_FOLDERS = frozenset({"activities", "tests"})
 """Folders of an athlete folder in which nothing is ever replaced."""

@@ -8,6 +8,7 @@ from datetime import date
 
 from steadyband.athlete.condensed import STRIP_S, Condensed
 from steadyband.athlete.model import Athlete, Failure
+from steadyband.athlete.own_words import OwnWords
 from steadyband.audit.model import Audit
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
 from steadyband.review.distribution import Distribution
@@ -185,6 +186,8 @@ class Review:
     left_out: tuple[str, ...] = ()
     # one week
     audits: tuple[Audit, ...] = ()
+    own_words: tuple[OwnWords, ...] = ()  # what the athlete told of each of `audits`, beside its verdict
+    week_note: str = ""
     changes: tuple[Advice, ...] = ()
     plan: tuple[PlanHours, ...] = ()
     since_last_week: tuple[str, ...] = ()

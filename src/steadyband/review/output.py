@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.own_words import OwnWords
 from steadyband.audit.model import Audit
 from steadyband.ground.values import picked, plain_value
 from steadyband.review.block_drift import DriftChart, LevelTrend
@@ -27,7 +28,11 @@ def week_to_dict(review: Review) -> dict[str, Any]:
             for item in review.sports
         ],
         "tests": [_test(item) for item in review.tests],
-        "sessions": [_session(audit) for audit in review.audits],
+        "sessions": [
+            _session(audit) | {"told": _told(words)}
+            for audit, words in zip(review.audits, review.own_words, strict=True)
+        ],
+        "note": review.week_note or None,
         "changes": [_advice(item) for item in review.changes],
         "went_well": [_advice(item) for item in review.went_well],
         "decisions": [_advice(item) for item in review.decisions],
@@ -117,6 +122,12 @@ def _session(audit: Audit) -> dict[str, Any]:
         **picked(audit.verdict, "in_band", "agreement"),
         "findings": [finding.code for finding in audit.verdict.findings],
     }
+
+
+def _told(words: OwnWords) -> dict[str, Any] | None:
+    if not words:
+        return None
+    return {"note": words.note or None, **picked(words, "effort", "sleep_h"), "illness": words.illness or None}
 
 
 def _test(item: TestInForce) -> dict[str, Any]:

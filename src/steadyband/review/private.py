@@ -16,6 +16,9 @@ from steadyband.recording.archives import Source, contents
 from steadyband.recording.identities import Identities, identities
 from steadyband.recording.model import FloatArray, SessionRecords
 
+OWN_NOTE = "note of the athlete"
+"""The kind of name that is kept or removed as notes, not as names."""
+
 
 @dataclass(frozen=True, slots=True)
 class Track:
@@ -69,6 +72,7 @@ def private_of(home: AthleteFolder, season: Season, shown: Sequence[Entry]) -> P
             name for zones in home.zone_sets for name in (zones.test.meter, zones.test.analyser)
         },
         "note": _notes(home),
+        OWN_NOTE: _own_notes(home),
         "path of a folder": {str(home.path), str(home.path.resolve())},
     }
     return Private(
@@ -129,7 +133,13 @@ def _pulse(session: SessionRecords) -> FloatArray:
 def _notes(home: AthleteFolder) -> set[str]:
     tests = [zones.test for zones in home.zone_sets]
     typed = {text for test in tests for text in (test.note, test.position, test.override or "")}
-    return typed | {step.note for test in tests for step in test.steps} | {label.note for label in home.labels}
+    return typed | {step.note for test in tests for step in test.steps}
+
+
+def _own_notes(home: AthleteFolder) -> set[str]:
+    """What the athlete typed into sessions.csv and weeks.csv."""
+    typed = {text for label in home.labels for text in (label.note, label.illness)}
+    return typed | {line for item in home.week_notes for line in item.note.splitlines()}
 
 
 def _test_recordings(home: AthleteFolder) -> set[str]:

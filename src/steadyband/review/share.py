@@ -19,14 +19,17 @@ from steadyband.athlete.model import Failure
 from steadyband.audit.model import Audit, Finding, Surge, ZonesUsed
 from steadyband.ground.said import Said
 from steadyband.review.fit_of_test import place_of
-from steadyband.review.private import Private
+from steadyband.review.private import OWN_NOTE, Private
 from steadyband.steptest.model import StepTest, ZoneSet
 
-WHAT = ("positions", "names", "heart-rate")
+WHAT = ("positions", "names", "notes", "heart-rate")
 """What a shared copy leaves out unless it is told to keep it."""
 PLACES = frozenset({"lat", "lon", "at_m"})
 PULSES = frozenset({"hr_first_half_bpm", "hr_second_half_bpm"})
 NO_REASON = "a reason that is left out of this copy"
+GONE = "(left out)"
+COORDINATE = re.compile(r"-?\d{1,3}[.,]\d{3,}")
+SHORTEST_HIDDEN = 3
 EMPTY = np.empty(0)
 
 
@@ -36,8 +39,11 @@ class Redaction:
 
     positions: bool
     names: bool
+    notes: bool
     heart_rate: bool
     aliases: Mapping[str, str]
+    hidden: frozenset[str] = frozenset()
+    """Names and numbers without an alias that a note which is kept may hold."""
 
     def text(self, told: str) -> str:
         """A sentence with every known name replaced."""
@@ -47,6 +53,16 @@ class Redaction:
             whole_word = re.compile(rf"(?<!\w){re.escape(name)}(?!\w)", re.I)
             told = whole_word.sub(self.aliases[name].replace("\\", r"\\"), told)
         return told
+
+    def note(self, typed: str) -> str:
+        """A note of the athlete's as it may be told: empty, or without the names and places that are removed."""
+        if self.notes:
+            return ""
+        placed = COORDINATE.sub(GONE, typed) if self.positions else typed
+        if not self.names:
+            return placed
+        known = replace(self, aliases=dict.fromkeys(self.hidden, GONE) | dict(self.aliases))
+        return known.text(placed)
 
     def name(self, known: str) -> str:
         """What stands for a name; the name itself where names are kept."""
@@ -59,9 +75,20 @@ def redaction(keep: Iterable[str], home: AthleteFolder, audits: Iterable[Audit],
     return Redaction(
         positions="positions" not in kept,
         names="names" not in kept,
+        notes="notes" not in kept,
         heart_rate="heart-rate" not in kept,
         aliases=_aliases(home, audits, private),
+        hidden=_hidden(private),
     )
+
+
+def _hidden(private: Private) -> frozenset[str]:
+    """Every private name, file names without their ending, the words of the athlete's own name, numbers of devices."""
+    names = {text for kind, texts in private.names.items() if kind != OWN_NOTE for text in texts}
+    names |= {Path(text).name.split(".")[0] for text in private.names["file name"]}
+    names |= {word for text in private.names["athlete's name"] for word in text.split() if len(word) > SHORTEST_HIDDEN}
+    names |= private.serials
+    return frozenset(text for text in names if len(text) >= SHORTEST_HIDDEN)
 
 
 def _aliases(home: AthleteFolder, audits: Iterable[Audit], private: Private) -> dict[str, str]:
@@ -96,14 +123,15 @@ def _numbered(word: str, names: Iterable[str]) -> dict[str, str]:
 
 
 def shared_folder(home: AthleteFolder, cut: Redaction) -> AthleteFolder:
-    """The folder without names and notes."""
+    """The folder without names, and without the athlete's own words or with what may be told of them."""
+    told = home.labels if not cut.notes else tuple(label.judging_part for label in home.labels)
+    labels = tuple(replace(label, note=cut.note(label.note), illness=cut.note(label.illness)) for label in told)
+    notes = tuple(replace(item, note=cut.note(item.note)) for item in home.week_notes)
+    quiet = replace(home, labels=labels, week_notes=notes)
     if not cut.names:
-        return home
+        return quiet
     athlete = replace(home.athlete, name="", reports=Path("reports"), meter_offsets=(), intent_rules=())
-    labels = tuple(replace(label, note="") for label in home.labels)
-    return replace(
-        home, athlete=athlete, labels=labels, zone_sets=tuple(shared_test(item, cut) for item in home.zone_sets)
-    )
+    return replace(quiet, athlete=athlete, zone_sets=tuple(shared_test(item, cut) for item in home.zone_sets))
 
 
 def shared_test(item: ZoneSet, cut: Redaction) -> ZoneSet:

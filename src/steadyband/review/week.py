@@ -10,6 +10,7 @@ from steadyband.athlete.condensed import Condensed, condense, in_order
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.guess import asked, guess_intent, to_be_asked
 from steadyband.athlete.model import Failure
+from steadyband.athlete.own_words import own_words, week_note
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.season import Season
 from steadyband.athlete.sessions import in_time_order
@@ -93,6 +94,8 @@ def review_week(
         last_day=last,
         weeks=(week_of(first, known, folder.zone_sets),),
         audits=chosen,
+        own_words=tuple(own_words(folder.labels, item.info.local_start, item.info.sport) for item in chosen),
+        week_note=week_note(folder.week_notes, week_name(first)),
         failures=tuple(failures),
         judged=len(judged),
         held=held,

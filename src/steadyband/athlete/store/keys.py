@@ -29,7 +29,7 @@ MAKE_NUMBERS = (
 settings, the test in force and the labels are keys of their own."""
 OUTSIDE = frozenset({"name", "reader", "reports", "tests", "activities", "plan"})
 """Fields of the athlete file that no audit depends on."""
-KNOWN = frozenset({"path", "athlete", "zone_sets", "labels", "named"})
+KNOWN = frozenset({"path", "athlete", "zone_sets", "labels", "named", "week_notes"})
 
 
 def digest(*parts: object) -> str:
@@ -64,7 +64,7 @@ class Inputs:
         self._folder = folder
         self._labels: dict[date, list[SessionLabel]] = {}
         for label in folder.labels:
-            self._labels.setdefault(label.date, []).append(dataclasses.replace(label, note=""))
+            self._labels.setdefault(label.date, []).append(label.judging_part)
         self._tests = {id(zones.test): _test_digest(zones) for zones in (*folder.zone_sets, *folder.named)}
         self._recordings = {Path(zones.test.recording).name for zones in folder.zone_sets if zones.test.recording}
         self._seen: dict[tuple[str, date, bool], str] = {}

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from steadyband.athlete.own_words import NOTHING, OwnWords
 from steadyband.audit.model import Audit
 from steadyband.ground.units import length_text
 from steadyband.report.common import pages
 from steadyband.report.common.beside import ALONE, Beside
+from steadyband.report.common.own_words import told
 from steadyband.report.common.page_ribbon import axis_marks
 from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.view import Plot, Table
@@ -33,10 +35,12 @@ class RepeatView:
     overlay: Plot | None
 
 
-def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Beside = ALONE) -> str:
+def session_page(
+    audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Beside = ALONE, words: OwnWords = NOTHING
+) -> str:
     """The page of one session as an HTML file that needs no network; `repeats` are the climbs ridden again in all sessions.
 
-    `beside` says what it may count on in its folder: a shared copy of plotly, other pages.
+    `beside` says what it may count on in its folder: a shared copy of plotly, other pages. `words` is what the athlete told.
 
     Hovering a surge in the profile marks it in the plan and the other way round.
     """
@@ -50,6 +54,7 @@ def session_page(audit: Audit, repeats: Sequence[RepeatClimb] = (), beside: Besi
         "made_for": f"session {audit.info.start.isoformat()} {audit.info.sport}",
         "marks": axis_marks(length),
         "taken": taken_notes(audit),
+        "told": told(words),
         "answer": hills.answer_text(audit),
         "changes": hills.changes(audit),
         "places": hills.place_lines(audit),

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.own_words import own_words
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.season import Entry, Season
 from steadyband.audit.model import Audit
@@ -18,7 +19,7 @@ from steadyband.report.common.words import counted
 from steadyband.report.share.search import search
 from steadyband.review.block import review_block
 from steadyband.review.history import history
-from steadyband.review.private import Private, private_of
+from steadyband.review.private import OWN_NOTE, Private, private_of
 from steadyband.review.repeat_climbs import repeat_climbs
 from steadyband.review.share import (
     WHAT,
@@ -42,7 +43,8 @@ PLURALS = {
     "name of a recording": "names of recordings",
     "name of a device": "names of devices",
     "name of a meter or analyser": "names of meters and analysers",
-    "note": "notes",
+    "note": "notes of tests",
+    OWN_NOTE: "notes of the athlete",
     "path of a folder": "paths of folders",
 }
 NOT_OURS = (
@@ -129,8 +131,14 @@ def removed_lines(private: Private, cut: Redaction) -> tuple[str, ...]:
             "distances along the way"
         )
     if cut.names:
-        named = [counted(len(names), kind, PLURALS[kind]) for kind, names in private.names.items() if names]
+        named = [
+            counted(len(names), kind, PLURALS[kind])
+            for kind, names in private.names.items()
+            if names and kind != OWN_NOTE
+        ]
         lines.append(f"names: {', '.join(named) or 'none were there'}")
+    if cut.notes:
+        lines.append(f"{counted(len(private.names[OWN_NOTE]), OWN_NOTE, PLURALS[OWN_NOTE])}; effort, sleep and illness")
     if cut.heart_rate:
         lines.append(f"{counted(private.beats, 'heart rate')} of {counted(len(private.pulses), 'trace')}")
     lines.append(f"{counted(len(private.serials), 'device number')}, which no page ever shows")
@@ -145,7 +153,10 @@ def kept_lines(cut: Redaction) -> tuple[str, ...]:
     ]
     lines.append("the step test: loads, lactate, heart-rate limits, body mass")
     lines += [] if cut.positions else ["tracks (start and end as athlete.toml hides them), heights and climbs"]
-    lines += [] if cut.names else ["the athlete's name, names of files, devices and recordings, notes"]
+    lines += [] if cut.names else ["the athlete's name, names of files, devices and recordings, notes of tests"]
+    lines += (
+        [] if cut.notes else ["the athlete's own notes, effort, sleep and illness, as typed but for names and places"]
+    )
     lines += [] if cut.heart_rate else ["heart-rate traces"]
     return tuple(lines)
 
@@ -153,7 +164,8 @@ def kept_lines(cut: Redaction) -> tuple[str, ...]:
 def _note(cut: Redaction) -> str:
     gone = [
         *(["positions, heights and climbs"] if cut.positions else []),
-        *(["names and notes"] if cut.names else []),
+        *(["names and notes of tests"] if cut.names else []),
+        *(["the athlete’s own notes, effort, sleep and illness"] if cut.notes else []),
         *(["heart-rate traces and means"] if cut.heart_rate else []),
         "device numbers",
     ]
@@ -216,7 +228,7 @@ def _page(home: AthleteFolder, season: Season, target: Target, cut: Redaction) -
     if target.kind == "test":
         return _test_page(home, target, cut)
     if target.kind == "session":
-        return _session_page(season, target, cut)
+        return _session_page(folder, season, target, cut)
     if target.kind == "season":
         from steadyband.report.season.page import history_page
 
@@ -234,7 +246,7 @@ def _page(home: AthleteFolder, season: Season, target: Target, cut: Redaction) -
     return week_page(replace(review, left_out=(*review.left_out, *said)))
 
 
-def _session_page(season: Season, target: Target, cut: Redaction) -> str:
+def _session_page(folder: AthleteFolder, season: Season, target: Target, cut: Redaction) -> str:
     from steadyband.report.session.page import session_page
 
     entry = next((item for item in season.entries if _is_session(item.condensed.audit, target)), None)
@@ -245,7 +257,8 @@ def _session_page(season: Season, target: Target, cut: Redaction) -> str:
     day = entry.condensed.day
     audits = [audit for audit in season.audits(day, day) if _is_session(audit, target)]
     repeats = () if cut.positions else repeat_climbs([shared_audit(item.audit, cut) for item in season.sessions])
-    return session_page(shared_audit(audits[0], cut), repeats)
+    words = own_words(folder.labels, audits[0].info.local_start, audits[0].info.sport)
+    return session_page(shared_audit(audits[0], cut), repeats, words=words)
 
 
 def _when(target: Target) -> str:

@@ -22,7 +22,7 @@ from steadyband.audit.model import FloatArray
 from steadyband.report.common.assets import plotly_packed, unpacker_script
 from steadyband.report.common.packing import unpacked
 from steadyband.report.common.pages import template_files
-from steadyband.review.private import Private, Track
+from steadyband.review.private import OWN_NOTE, Private, Track
 
 SHORTEST_NAME = 3
 SHORTEST_SERIAL = 5
@@ -64,8 +64,10 @@ def search(page: str, private: Private, removed: Iterable[str]) -> Searched:
     found = [*_serials(text, private.serials), *_digests(text, private.digests)]
     short = [item for item in sorted(private.serials) if NO_SERIAL < len(item) < SHORTEST_SERIAL]
     alike = [f"the device number {item} (short: any page may hold it)" for item in short if _has_word(text, item)]
-    if "names" in cut:
-        named, passed = _names(text, private.names)
+    for word in sorted(cut & {"names", "notes"}):
+        named, passed = _names(
+            text, {kind: texts for kind, texts in private.names.items() if (kind == OWN_NOTE) == (word == "notes")}
+        )
         found += named
         alike += passed
     if "positions" in cut:

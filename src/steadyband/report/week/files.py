@@ -9,6 +9,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from steadyband.athlete.own_words import OwnWords
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.store import keys
 from steadyband.audit.model import Audit
@@ -56,12 +57,12 @@ def write_sessions(review: Review, again: Sequence[RepeatClimb], week: Path) -> 
     link = Link(f"Week {number} of {year}", f"../{week.name}")
     plotly = share_plotly(review.athlete.reports, folder / "one.html")
     written = []
-    for name, audit in zip(session_names(review.audits), review.audits, strict=True):
+    for name, audit, words in zip(session_names(review.audits), review.audits, review.own_words, strict=True):
         page = folder / f"{name}.html"
         here = [climb for climb in again if any(effort.file == audit.info.file for effort in climb.efforts)]
-        made_from = _made_from(audit, here, review.athlete.reader, link, plotly)
+        made_from = _made_from(audit, here, words, review.athlete.reader, link, plotly)
         if not _stands(page, made_from):
-            _write_session(page, audit, here, Beside(plotly, (link,), {}, made_from))
+            _write_session(page, audit, here, Beside(plotly, (link,), {}, made_from), words)
             written.append(page)
     return tuple(written)
 
@@ -72,10 +73,10 @@ def _write_week(page: Path, review: Review, around: Beside) -> None:
     _write(page, week_page(review, around))
 
 
-def _write_session(page: Path, audit: Audit, again: Sequence[RepeatClimb], around: Beside) -> None:
+def _write_session(page: Path, audit: Audit, again: Sequence[RepeatClimb], around: Beside, words: OwnWords) -> None:
     from steadyband.report.session.page import session_page
 
-    _write(page, session_page(audit, again, around))
+    _write(page, session_page(audit, again, around, words))
 
 
 def _write(page: Path, text: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.common.beside import ALONE, Beside, session_names
 from steadyband.report.common.figure_base import longest_of
+from steadyband.report.common.own_words import Told, told
 from steadyband.report.common.page_ribbon import axis_marks
 from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
@@ -30,6 +31,8 @@ def week_page(review: Review, beside: Beside = ALONE) -> str:
         "made_for": f"week {review.name}",
         "dates": span_text(review.first_day, review.last_day),
         "sessions": sessions,
+        "told": [told(words) for words in review.own_words],
+        "week_told": Told(note=tuple(review.week_note.splitlines())),
         "own": dict(
             zip((item.id for item in sessions), map(beside.session, session_names(review.audits)), strict=True)
         ),

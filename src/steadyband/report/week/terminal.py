@@ -11,6 +11,7 @@ from steadyband.audit.model import Audit
 from steadyband.ground.units import duration_text
 from steadyband.report.common.figure_base import longest_of
 from steadyband.report.common.fitted import Fitted
+from steadyband.report.common.own_words import told_lines
 from steadyband.report.common.terminal import heading, lead, paragraph, titled
 from steadyband.report.common.terminal_ribbon import RibbonKey, RibbonView, TimeAxis
 from steadyband.report.common.view import Table as TableView
@@ -28,8 +29,10 @@ def week_view(review: Review) -> RenderableType:
     parts: list[RenderableType] = [heading(review.answer), paragraph(review.subline), Text()]
     limits = limits_table(review.tests, review.fit_by_sport)
     parts += [Fitted(TableView("", limits.head, limits.rows, words=5)), Text()] if limits.rows else []
-    for title, audit in zip(titles(review.audits), review.audits, strict=True):
-        parts += [*_session(title, audit, longest), Text()]
+    if review.week_note:
+        parts += [*(paragraph(f"Note on the week: {line}") for line in review.week_note.splitlines()), Text()]
+    for title, audit, words in zip(titles(review.audits), review.audits, review.own_words, strict=True):
+        parts += [*_session(title, audit, longest), *map(paragraph, told_lines(words)), Text()]
     if review.audits:
         parts += [TimeAxis(longest), RibbonKey(review.audits), *agreement_note(review.audits)]
     parts += _advice("What to change", review.changes)
