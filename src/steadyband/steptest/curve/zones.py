@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from steadyband.ground.settings import StepTestSettings
@@ -32,11 +34,13 @@ EDGE_NAMES = ("floor", "target_top", "ceiling")
 RIBBON_POINTS = 60
 
 
+@lru_cache(maxsize=64)
 def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) -> ZoneSet:
     """The zone set of one test (METHOD 1.2, 1.3, 1.4).
 
     Args: test, as loaded; settings, the method's defaults where not given.
-    Returns the zone set; `usable` is False where a check blocks and the athlete has not overridden it by name.
+    Returns the zone set; `usable` is False where a check blocks and the athlete has not overridden it by name. Equal tests
+    give the same one: nothing may write into its arrays.
 
     In the folder of the project, with the test of the invented athlete:
 
