@@ -12,7 +12,7 @@ from many_sessions import BIKE, audit
 from steadyband.athlete.condensed import condense, minute_strip
 from steadyband.athlete.guess import guess_intent, to_be_asked
 from steadyband.audit.measure.repeats import efforts
-from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Audit, Traces
+from steadyband.audit.model import EASY, HEAVY, PAUSE, STEADY, Audit, LoadSummary, Traces
 from steadyband.ground.said import Said
 from steadyband.told import finding_text
 from steadyband.told.reasons import looks_text
@@ -98,3 +98,15 @@ def test_minute_strip_takes_what_fills_most() -> None:
     codes = np.array([EASY] * 40 + [STEADY] * 20 + [PAUSE] * 31 + [EASY] * 29 + [HEAVY] * 5, np.uint8)
     assert minute_strip(codes).tolist() == [EASY, PAUSE, HEAVY]
     assert len(minute_strip(np.empty(0, np.uint8))) == 0
+
+
+def test_a_powered_ride_is_never_said_to_have_no_load() -> None:
+    """What is missing is named: the test, its ceiling, or the load itself."""
+    day = date(2026, 2, 2)
+    open_test = replace(BIKE, ceiling=None)
+    ride = replace(audit(day, zones=None), load=LoadSummary("power", "W", 150.0, 300.0, 160.0))
+    assert guess_intent(ride).looks == "no_test"
+    assert guess_intent(audit(day, zones=open_test)).looks == "open_ceiling"
+    assert guess_intent(audit(day, zones=open_test, bands=(85, 5, 0, 0))).intent == "easy"
+    assert "no step test" in looks_text(Said("no_test"))
+    assert "ceiling of the test is open" in looks_text(Said("open_ceiling"))

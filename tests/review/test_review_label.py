@@ -60,8 +60,42 @@ def test_a_doubtful_answer_is_asked_again_with_the_choices() -> None:
     assert "'relaxed'" in read_answer("relaxed").text
 
 
+def test_the_newest_week_comes_first_and_in_it_what_looks_hard() -> None:
+    days = [(date(2026, 1, 26), "endurance"), (date(2026, 2, 1), "hard"), (date(2026, 2, 2), "easy"), (DAY, "hard")]
+    found = unlabelled([session(day, hour=8 + n, guess=guess) for n, (day, guess) in enumerate(days)])
+    assert [(item.day.day, item.guess.intent) for item in found] == [
+        (2, "hard"),
+        (2, "easy"),
+        (1, "hard"),
+        (26, "endurance"),
+    ]
+
+
+def test_enter_takes_the_guess() -> None:
+    stored, said, _ = talk(["", ""])
+    assert [(item.time, item.intent) for item in stored] == [("17:00", "hard"), ("08:00", "endurance")]
+    assert "(Enter)" in said[1]
+    assert read_answer("", None).kind == "again"
+    assert read_answer(" ", "easy").intent == "easy"
+
+
+@pytest.mark.parametrize(
+    ("before", "row"),
+    [
+        (b"Date;Time;Intent;Sport;Note\r\n14.5.2026;;easy;;\r\n", b"2026-02-02;08:00;hard;cycling;"),
+        ("date;time;intent;note\n2026-01-01;;easy;März\n".encode("cp1252"), b"2026-02-02;08:00;hard;"),
+    ],
+)
+def test_a_row_is_added_the_way_the_file_is_written(tmp_path: Path, before: bytes, row: bytes) -> None:
+    path = tmp_path / "sessions.csv"
+    path.write_bytes(before)
+    append_label(path, LABEL)
+    assert path.read_bytes().startswith(before + row)
+    assert read_labels(path)[-1].note == LABEL.note
+
+
 def test_only_assumed_sessions_are_asked_and_hard_looking_ones_first() -> None:
-    stored, said, tally = talk(["h intervals", "", "en"])
+    stored, said, tally = talk(["h intervals", "relaxed", "en"])
     assert [(item.time, item.intent, item.note) for item in stored] == [
         ("17:00", "hard", "intervals"),
         ("08:00", "endurance", ""),
@@ -71,7 +105,7 @@ def test_only_assumed_sessions_are_asked_and_hard_looking_ones_first() -> None:
 
 
 def test_nothing_is_stored_unasked() -> None:
-    for answers in ([], ["q"], ["", "", "q"], ["s", "s"]):
+    for answers in ([], ["q"], ["relaxed", "x", "q"], ["s", "s"]):
         stored, _, _ = talk(answers)
         assert stored == []
 
@@ -125,7 +159,8 @@ def test_a_stored_label_is_found_for_its_session(tmp_path: Path) -> None:
 def test_a_faulty_file_is_never_written_to(tmp_path: Path) -> None:
     path = tmp_path / "sessions.csv"
     for before, part in (
-        (b"date,intent\n2026-13-01,easy\n", "2026-13-01"),
+        (b"day,intent\n2026-01-01,easy\n", "column 'date'"),
+        (b"date,time\n2026-01-01,\n", "column intent"),
         (b"date,intent\n2026-01-01,easy\n", "column time"),
     ):
         path.write_bytes(before)

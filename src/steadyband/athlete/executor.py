@@ -71,7 +71,7 @@ def inputs_only(folder: AthleteFolder) -> AthleteFolder:
     athlete = replace(folder.athlete, name="", reports=nowhere, tests=nowhere, activities=nowhere, plan=())
     labels = tuple(label.judging_part for label in folder.labels)
     zone_sets, named = (tuple(map(_judging_part, sets)) for sets in (folder.zone_sets, folder.named))
-    bare = replace(folder, path=nowhere, athlete=athlete, labels=labels, week_notes=())
+    bare = replace(folder, path=nowhere, athlete=athlete, labels=labels, week_notes=(), label_faults=())
     return replace(bare, zone_sets=zone_sets, named=named)
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from steadyband.athlete.athlete import NAME, default_athlete, read_athlete
-from steadyband.athlete.labels import read_labels
+from steadyband.athlete.labels import read_label_file, read_labels
 from steadyband.athlete.measured import zone_sets_of
 from steadyband.athlete.model import Athlete, SessionLabel, WeekNote
 from steadyband.athlete.own_words import read_week_notes
@@ -30,6 +30,8 @@ class AthleteFolder:
     named: tuple[ZoneSet, ...] = ()
     """Tests named to judge every session of their sport, whatever the dates."""
     week_notes: tuple[WeekNote, ...] = ()
+    label_faults: tuple[str, ...] = ()
+    """A sentence on each row of sessions.csv that could not be used."""
 
     def choice(self, sport: str, on: date) -> Choice:
         """The test that a session of a sport on a local day is judged by."""
@@ -67,8 +69,9 @@ def open_folder(path: Path) -> AthleteFolder:
     check_own(path, athlete.reports)
     with written_for(athlete.reader):
         zone_sets = zone_sets_of(athlete.tests, athlete.settings) if athlete.tests.is_dir() else ()
+    labels = read_label_file(path / "sessions.csv")
     notes = read_week_notes(path / "weeks.csv")
-    return AthleteFolder(path, athlete, zone_sets, read_labels(path / "sessions.csv"), week_notes=notes)
+    return AthleteFolder(path, athlete, zone_sets, labels.rows, week_notes=notes, label_faults=labels.faults)
 
 
 WRITTEN = (".steadyband", "reports", "reports/sessions", "reports/assets", "reports/shared")

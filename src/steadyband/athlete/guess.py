@@ -26,8 +26,17 @@ class Guess:
 
 def guess_intent(audit: Audit) -> Guess:
     """The intent that the load of a session fits best."""
-    if audit.bands is None or audit.zones is None or audit.zones.ceiling is None or audit.load is None:
-        return Guess(None, "unknown")
+    if audit.load is None:
+        return Guess(None, "unknown" if audit.zones else "no_test")
+    if audit.zones is None or audit.bands is None:
+        return Guess(None, "no_test")
+    if audit.zones.ceiling is None:
+        easy = audit.bands["easy"].share
+        return (
+            Guess("easy", "share_easy", {"share_easy": easy})
+            if easy >= audit.settings.guess.easy_share
+            else Guess(None, "open_ceiling")
+        )
     limits, intervals = audit.settings.guess, _intervals(audit)
     if intervals:
         return intervals

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Literal
 
 from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.csv_file import column_names, delimiter_of, encoding_of
 from steadyband.athlete.files import replace_atomically
 from steadyband.athlete.labels import COLUMNS, read_labels
 from steadyband.athlete.model import SessionLabel
@@ -20,6 +21,7 @@ from steadyband.audit.model import INTENTS
 from steadyband.ground.cells import defused
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.locking import held
+from steadyband.ground.plain import shown
 from steadyband.ground.said import Said
 from steadyband.ground.units import day_words, duration_text, time_of_day
 from steadyband.told.reasons import looks_text
@@ -40,9 +42,10 @@ class Answer:
 
 
 def unlabelled(sessions: Iterable[Condensed]) -> tuple[Condensed, ...]:
-    """The sessions whose intent was assumed, those that look hard first."""
+    """The sessions whose intent was assumed, newest week first, in each week those that look hard first, then by time."""
     found = [item for item in sessions if not item.audit.info.is_labelled]
-    return tuple(sorted(found, key=lambda item: not item.is_asked))
+    found.sort(key=lambda item: (not item.is_asked, item.audit.info.start))
+    return tuple(sorted(found, key=lambda item: item.day.isocalendar()[:2], reverse=True))
 
 
 def question(item: Condensed, number: int, total: int) -> str:
@@ -54,19 +57,21 @@ def question(item: Condensed, number: int, total: int) -> str:
         f"{duration_text(item.audit.seconds.active)} active ({info.file})"
     )
     looks = looks_text(Said(item.guess.looks, item.guess.numbers))
-    guess = f"looks like {item.guess.intent}: {looks}" if item.guess.intent else f"no guess: {looks}"
+    guess = f"looks like {item.guess.intent}: {looks} (Enter)" if item.guess.intent else f"no guess: {looks}"
     return f"{lead}\n  {guess}"
 
 
 HOW = (
     f"Type what each was for: {', '.join(INTENTS)}. A first letter or more will do, and a note may follow it; "
-    "s skips a session, q stops."
+    "Enter takes the guess, s skips a session, q stops."
 )
 PROMPT = "  what was it for? "
 
 
-def read_answer(typed: str) -> Answer:
-    """An answer as typed: "hard", "e legs heavy", "s", "q"; empty asks again, so that no guess is taken by accident."""
+def read_answer(typed: str, guess: str | None = None) -> Answer:
+    """An answer as typed: "hard", "e legs heavy", "s", "q"; empty takes the guess that was shown, and asks again without one."""
+    if not typed.strip() and guess:
+        return Answer("intent", guess)
     word, _, note = typed.strip().partition(" ")
     folded = word.casefold()
     if folded in SKIP:
@@ -107,7 +112,7 @@ def dialogue(
     say(HOW)
     for number, item in enumerate(sessions, 1):
         say(question(item, number, len(sessions)))
-        answer = _answered(ask, say)
+        answer = _answered(ask, say, item.guess.intent)
         if answer.kind == "quit":
             break
         if answer.kind == "skip":
@@ -118,10 +123,10 @@ def dialogue(
     return Tally(stored, skipped, len(sessions) - stored - skipped)
 
 
-def _answered(ask: Callable[[str], str], say: Callable[[str], None]) -> Answer:
+def _answered(ask: Callable[[str], str], say: Callable[[str], None], guess: str | None) -> Answer:
     while True:
         try:
-            answer = read_answer(ask(PROMPT))
+            answer = read_answer(ask(PROMPT), guess)
         except EOFError:
             return Answer("quit")
         if answer.kind != "again":
@@ -159,23 +164,31 @@ def _append(path: Path, label: SessionLabel) -> None:
     end = b"\r\n" if b"\r\n" in before else b"\n"
     if not before.strip():
         before = ",".join(COLUMNS).encode() + end
-    columns = _columns(before, path)
-    if "time" not in columns:
+    encoding = encoding_of(before)
+    text = before.decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
+    columns = column_names(text)
+    missing = [name for name in ("time", "intent") if name not in columns]
+    if missing:
+        why = "so that two sessions of one day can be told apart" if missing[0] == "time" else "for what it was for"
         raise AthleteFileError(
-            "expected a column time, so that two sessions of one day can be told apart; found none.",
+            f"expected a column {missing[0]}, {why}; found none.",
             file=str(path),
             hint="Add it to the first line, and an empty cell to each row.",
         )
     joint = b"" if before.endswith((b"\n", b"\r")) else end
-    replace_atomically(path, before + joint + _row(label, columns) + end)
+    row = _row(label, columns, delimiter_of(text))
+    try:
+        added = row.encode("utf-8" if encoding == "utf-8-sig" else encoding)
+    except UnicodeEncodeError as fault:
+        raise AthleteFileError(
+            f"is no UTF-8 text, and {shown(row)} cannot be written in its letters.",
+            file=str(path),
+            hint="Save it as UTF-8.",
+        ) from fault
+    replace_atomically(path, before + joint + added + end)
 
 
-def _columns(before: bytes, path: Path) -> list[str]:
-    reader = csv.reader(io.StringIO(before.decode("utf-8-sig")), skipinitialspace=True)
-    return next((row for row in reader if row), [])
-
-
-def _row(label: SessionLabel, columns: Sequence[str]) -> bytes:
+def _row(label: SessionLabel, columns: Sequence[str], delimiter: str) -> str:
     cells = {
         "date": label.date.isoformat(),
         "time": label.time or "",
@@ -184,5 +197,7 @@ def _row(label: SessionLabel, columns: Sequence[str]) -> bytes:
         "note": label.note,
     }
     text = io.StringIO(newline="")
-    csv.writer(text, lineterminator="").writerow([defused(cells.get(name, "")) for name in columns])
-    return text.getvalue().encode("utf-8")
+    csv.writer(text, lineterminator="", delimiter=delimiter).writerow(
+        [defused(cells.get(name, "")) for name in columns]
+    )
+    return text.getvalue()

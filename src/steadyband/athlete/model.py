@@ -63,21 +63,22 @@ class Athlete:
 
 @dataclass(frozen=True, slots=True)
 class SessionLabel:
-    """One row of sessions.csv."""
+    """One row of sessions.csv; `line` is where it stands in the file, 0 where it was never in one."""
 
     date: date
     time: str | None  # "HH:MM" local, None: any session of the date
-    intent: str
+    intent: str  # "" for a row that only tells something else
     sport: str | None = None
     note: str = ""
     effort: float | None = None  # as felt, 0 to 10
     sleep_h: float | None = None  # hours slept the night before
     illness: str = ""
+    line: int = field(default=0, compare=False, repr=False)
 
     @property
     def judging_part(self) -> SessionLabel:
         """The label without the athlete's own words, which no number depends on."""
-        return replace(self, note="", effort=None, sleep_h=None, illness="")
+        return replace(self, note="", effort=None, sleep_h=None, illness="", line=0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 
-from steadyband.athlete.csv_file import read_rows
+from steadyband.athlete.csv_file import delimiter_of, read_rows
 from steadyband.athlete.model import SessionLabel, WeekNote
 from steadyband.ground.cells import as_written
 from steadyband.ground.errors import AthleteFileError
@@ -69,7 +69,8 @@ def own_words(labels: Iterable[SessionLabel], start: datetime, sport: str) -> Ow
     """What was told of a session that began at local `start`: rows with its time go before rows of the whole day."""
     of_day = [item for item in labels if item.date == start.date() and item.sport in (None, sport)]
     timed = [item for item in of_day if item.time is not None and _apart_s(item.time, start) <= NEAR_S]
-    nearest = sorted(timed, key=lambda item: _apart_s(item.time or "", start))[:1]
+    least = min((_apart_s(item.time or "", start) for item in timed), default=0.0)
+    nearest = [item for item in timed if _apart_s(item.time or "", start) == least]
     rows = [*nearest, *(item for item in of_day if item.time is None)]
     return OwnWords(
         note=_cleaned("\n".join(dict.fromkeys(item.note for item in rows if item.note))),
@@ -97,7 +98,7 @@ def read_week_notes(path: Path) -> tuple[WeekNote, ...]:
 
 
 def _week_rows(text: str, file: str) -> Iterable[WeekNote]:
-    reader = csv.DictReader(io.StringIO(text), skipinitialspace=True, delimiter=_delimiter(text))
+    reader = csv.DictReader(io.StringIO(text), skipinitialspace=True, delimiter=delimiter_of(text))
     names = tuple(reader.fieldnames or ())
     if names and set(names) != set(WEEK_COLUMNS):
         raise AthleteFileError(
@@ -114,11 +115,6 @@ def _week_rows(text: str, file: str) -> Iterable[WeekNote]:
         note = _cleaned(as_written((row["note"] or "").strip()))
         if note:
             yield WeekNote(_week((row["week"] or "").strip(), file, f"{place}, week"), note)
-
-
-def _delimiter(text: str) -> str:
-    """A semicolon where the first line has one, as spreadsheets write where the comma is the decimal sign."""
-    return ";" if ";" in text.split("\n", 1)[0] else ","
 
 
 def _week(cell: str, file: str, place: str) -> str:

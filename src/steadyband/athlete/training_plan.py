@@ -11,7 +11,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from steadyband.athlete.csv_file import read_rows
+from steadyband.athlete.csv_file import delimiter_of, read_rows
 from steadyband.athlete.model import PlanRow
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.errors import AthleteFileError
@@ -41,8 +41,9 @@ def read_plan(path: Path) -> tuple[PlanRow, ...]:
 
 
 def _rows(text: str, file: str) -> Iterable[PlanRow]:
-    reader = csv.DictReader(io.StringIO(text), skipinitialspace=True)
-    names = tuple(reader.fieldnames or ())
+    reader = csv.DictReader(io.StringIO(text), skipinitialspace=True, delimiter=delimiter_of(text))
+    names = tuple(name.strip().casefold() for name in reader.fieldnames or ())
+    reader.fieldnames = names
     if not names:
         return
     _check_columns(names, _Place(file, "line 1"))
@@ -102,7 +103,7 @@ def _band(text: str, place: _Place) -> str:
 
 def _hours(value: object, place: _Place) -> float:
     try:
-        hours = float(str(value)) if not isinstance(value, bool) else -1.0
+        hours = float(str(value).replace(",", ".")) if not isinstance(value, bool) else -1.0
     except ValueError:
         hours = -1.0
     if not 0 <= hours <= 168:

@@ -86,7 +86,7 @@ def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
             kept = "; the next run goes on from there" if stop.kept else ""
             typer.echo(f"Stopped with {stop.done} of {stop.total} files done{kept}.", err=True)
             raise typer.Exit(EXIT_STOPPED) from None
-    for notice in season.notices:
+    for notice in (*home.label_faults, *season.notices):
         err(notice)
     if season.store:
         season.store.tell = err

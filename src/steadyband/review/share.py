@@ -127,7 +127,7 @@ def shared_folder(home: AthleteFolder, cut: Redaction) -> AthleteFolder:
     told = home.labels if not cut.notes else tuple(label.judging_part for label in home.labels)
     labels = tuple(replace(label, note=cut.note(label.note), illness=cut.note(label.illness)) for label in told)
     notes = tuple(replace(item, note=cut.note(item.note)) for item in home.week_notes)
-    quiet = replace(home, labels=labels, week_notes=notes)
+    quiet = replace(home, labels=labels, week_notes=notes, label_faults=())
     if not cut.names:
         return quiet
     athlete = replace(home.athlete, name="", reports=Path("reports"), meter_offsets=(), intent_rules=())

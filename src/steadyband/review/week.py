@@ -24,6 +24,7 @@ from steadyband.review.block_sentences import questions
 from steadyband.review.drift_sentences import creep_advices, fit_text
 from steadyband.review.hours import sport_hours, tests_in_force, week_of
 from steadyband.review.model import Review, week_name
+from steadyband.review.own_rows import unmatched_lines
 from steadyband.review.plan_met import against_plan
 from steadyband.review.taken import taken_for_granted
 
@@ -133,7 +134,8 @@ def review_season(folder: AthleteFolder, season: Season, ending: date | None = N
     first = date.fromisocalendar(year, week, 1)
     last = first + timedelta(days=6)
     review = review_week(folder, season.audits(first, last), season.failures, first, season.sessions)
-    return replace(review, left_out=(*review.left_out, *season.remarks_for(first, last)))
+    rows = (*folder.label_faults, *unmatched_lines(folder.labels, season.sessions, first, last))
+    return replace(review, left_out=(*review.left_out, *rows, *season.remarks_for(first, last)))
 
 
 def _asked_or_judged(audit: Audit) -> Audit:

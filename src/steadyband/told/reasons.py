@@ -83,7 +83,9 @@ def _efforts(numbers: Mapping[str, Any]) -> str:
 
 
 LOOKS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
-    "unknown": lambda numbers: "there is no load to tell it from",
+    "unknown": lambda numbers: "the recording holds no load and no heart rate to tell it from",
+    "no_test": lambda numbers: "no step test of its sport applies to this day",
+    "open_ceiling": lambda numbers: "the ceiling of the test is open, so hard and steady cannot be told apart",
     "efforts": _efforts,
     "share_above": lambda numbers: f"{100 * numbers['share_above']:.0f} % of it was above the ceiling",
     "share_easy": lambda numbers: f"{100 * numbers['share_easy']:.0f} % of it was easy",

@@ -29,7 +29,7 @@ MAKE_NUMBERS = (
 settings, the test in force and the labels are keys of their own."""
 OUTSIDE = frozenset({"name", "reader", "reports", "tests", "activities", "plan"})
 """Fields of the athlete file that no audit depends on."""
-KNOWN = frozenset({"path", "athlete", "zone_sets", "labels", "named", "week_notes"})
+KNOWN = frozenset({"path", "athlete", "zone_sets", "labels", "named", "week_notes", "label_faults"})
 
 
 def digest(*parts: object) -> str:
