@@ -7,13 +7,13 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from steadyband.athlete.csv_file import check_at_home
 from steadyband.athlete.meters import OFFSET_KEYS, parse_offset
 from steadyband.athlete.model import Athlete, IntentRule, NamedOffset
 from steadyband.athlete.rider import BIKE_KEYS, BODY_KEYS, parse_positions, parse_privacy, parse_rider
 from steadyband.athlete.training_plan import parse_plan
+from steadyband.athlete.zones import named_zone, parse_trips
 from steadyband.audit.model import INTENTS, Rider
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.opening import small_text
@@ -29,6 +29,7 @@ SIZE_MAX = 2**18
 KEYS = (
     "name",
     "time_zone",
+    "trip",
     "units",
     "clock",
     "reports",
@@ -66,7 +67,8 @@ def parse_athlete(table: Mapping[str, Any], folder: Path, file: str) -> Athlete:
     check_keys(table, KEYS, file, "")
     return Athlete(
         name=_text(table, "name", "", file),
-        time_zone=_zone(_text(table, "time_zone", "UTC", file), file),
+        time_zone=named_zone(_text(table, "time_zone", "UTC", file), file, "time_zone"),
+        trips=parse_trips(table.get("trip", []), file),
         reader=_reader(table, file),
         reports=(folder / _path(table, "reports", file)).resolve(),
         thresholds=_thresholds(_table(table, "thresholds", file), file),
@@ -154,15 +156,6 @@ def _table(table: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
     if not isinstance(value, Mapping):
         raise AthleteFileError(f"expected a table [{key}], found {shown(value)}.", file=file, place=key)
     return value
-
-
-def _zone(key: str, file: str) -> ZoneInfo:
-    try:
-        return ZoneInfo(key)
-    except (ZoneInfoNotFoundError, ValueError, OSError) as fault:
-        raise AthleteFileError(
-            f'expected an IANA time zone such as "Europe/Lisbon", found {shown(key)}.', file=file, place="time_zone"
-        ) from fault
 
 
 def _reader(table: Mapping[str, Any], file: str) -> Reader:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from steadyband.athlete.zones import Trip, local_time
 from steadyband.audit.model import Rider
 from steadyband.ground.reader import Reader
 from steadyband.ground.settings import Settings
@@ -59,6 +60,11 @@ class Athlete:
     privacy_m: float = 300.0  # track left out at both ends
     positions: bool = True
     meter_offsets: tuple[NamedOffset, ...] = ()
+    trips: tuple[Trip, ...] = ()
+
+    def local(self, moment: datetime) -> datetime:
+        """A moment on the athlete's own clock: that of a trip during it, else that of `time_zone`."""
+        return local_time(moment, self.time_zone, self.trips)
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,7 +40,7 @@ def audit_recording(recording: Recording, folder: AthleteFolder, sport: str | No
 def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder, sport: str | None) -> Audit:
     settings = folder.athlete.settings
     start = datetime.fromtimestamp(first_second(session, settings.grid), UTC)
-    local = start.astimezone(folder.athlete.time_zone)
+    local = folder.athlete.local(start)
     named = _sport(session, folder, local, sport)
     choice = folder.choice(named, local.date())
     rows = prepared_rows(session, settings, named)

@@ -15,8 +15,11 @@ LAYOUT = {
 }
 
 
-def write_starter(folder: Path) -> tuple[Path, ...]:
-    """Writes the starter files into `folder`, made if need be, and returns their paths; never replaces a file.
+ZONE = b'time_zone = "UTC"'
+
+
+def write_starter(folder: Path, zone: str = "UTC") -> tuple[Path, ...]:
+    """Writes the starter files into `folder`, made if need be, with a time zone; returns their paths, never replaces a file.
 
     All of it is for its owner alone: recordings tell health and home. Raises UsageError where one of them is there already, SteadybandError where the folder cannot be written.
     """
@@ -28,7 +31,8 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
         for part in ("tests", "activities", "reports"):
             make_private_folder(folder / part)
         for name, path in targets.items():
-            replace_whole(path, files("steadyband.athlete").joinpath("starter", name).read_bytes())
+            text = files("steadyband.athlete").joinpath("starter", name).read_bytes()
+            replace_whole(path, text.replace(ZONE, f'time_zone = "{zone}"'.encode(), 1))
     except OSError as fault:
         raise SteadybandError(f"cannot be written ({fault.strerror}).", file=str(fault.filename or folder)) from fault
     return tuple(targets.values())

@@ -127,11 +127,17 @@ def audit(
 
 @app.command(epilog="Example: steadyband init my-training")
 def init(folder: Annotated[Path, typer.Argument(help="A new folder, or one without these files.")]) -> None:
-    """Writes a commented starter folder: athlete.toml, tests/, activities/, sessions.csv, reports/."""
+    """Writes a commented starter folder: athlete.toml with this machine's time zone, tests/, activities/, sessions.csv, reports/."""
     from steadyband.athlete.starter import write_starter
+    from steadyband.athlete.zones import machine_zone
 
-    for path in write_starter(folder):
+    zone = machine_zone()
+    for path in write_starter(folder, zone or "UTC"):
         typer.echo(f"wrote {path}")
+    known = f"{zone}, that of this machine" if zone else "UTC, as this machine does not tell its own"
+    typer.echo(
+        f"time zone: {known}. Days and weeks are counted in it; change time_zone in athlete.toml if you live elsewhere."
+    )
     typer.echo(
         f"Next: put your step test into {folder / 'tests'} (`steadyband plan-test`, `steadyband enter-test`, or by hand from\n"
         f"the template), put recordings into {folder / 'activities'}, then `steadyband week {folder}`."

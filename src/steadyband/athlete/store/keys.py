@@ -21,7 +21,14 @@ STORE_VERSION = 2
 MAKE_NUMBERS = (
     *("ground/convert.py", "ground/said.py", "ground/road.py", "ground/robust.py", "ground/slope.py"),
     *("recording", "steptest/curve", "steptest/meters.py", "steptest/measure.py", "audit"),
-    *("athlete/sessions.py", "athlete/labels.py", "athlete/meters.py", "athlete/parts.py", "athlete/work.py"),
+    *(
+        "athlete/sessions.py",
+        "athlete/labels.py",
+        "athlete/meters.py",
+        "athlete/zones.py",
+        "athlete/parts.py",
+        "athlete/work.py",
+    ),
     *("athlete/condensed.py", "athlete/guess.py", "athlete/outline.py"),
     *("athlete/store/codec.py", "athlete/store/tables.py"),
 )

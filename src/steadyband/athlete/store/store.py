@@ -170,7 +170,7 @@ class Store:
 
     def _named(self, audit: Audit, name: str) -> Audit:
         """The audit under the name its content has today, at the athlete's local time."""
-        local = audit.info.start.astimezone(self._folder.athlete.time_zone)
+        local = self._folder.athlete.local(audit.info.start)
         return dataclasses.replace(audit, info=dataclasses.replace(audit.info, local_start=local, file=name))
 
     def audits(self, wanted: Sequence[Kept]) -> list[Audit | None]:
