@@ -67,6 +67,8 @@ class Ride:
     surges: int = 0
     workout: str = ""
     lat: float = 46.5
+    meter: bool = True
+    """Without a power meter heart rate is all there is."""
 
     def content(self, seed: int) -> bytes:
         """The FIT file."""
@@ -78,7 +80,7 @@ class Ride:
             power[at : at + 12] += 120
         made = np.zeros(self.seconds, RECORD)
         made["time"] = start + np.arange(self.seconds)
-        made["power"], made["speed"] = power, 8000
+        made["power"], made["speed"] = power if self.meter else 0xFFFF, 8000
         made["heart"] = (self.heart_rate + rng.normal(0, 1, self.seconds)).astype(int)
         made["lat"] = np.round((self.lat + 7e-5 * np.arange(self.seconds)) * SEMICIRCLES)
         made["lon"] = round(7.5 * SEMICIRCLES)

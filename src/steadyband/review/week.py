@@ -77,7 +77,7 @@ def review_week(
     first = date.fromisocalendar(year, week, 1)
     last = first + timedelta(days=6)
     within = [audit for audit in audits if iso_week(audit.info.local_start.date()) == (year, week)]
-    chosen = in_time_order([_asked_or_judged(audit) for audit in within])
+    chosen = in_time_order([asked_or_judged(audit) for audit in within])
     tests = tests_in_force(folder, chosen, last)
     behind = background(known, tests, first, last, folder.athlete.settings.block)
     judged = [audit for audit in chosen if audit.verdict.in_band is not None]
@@ -138,6 +138,9 @@ def review_season(folder: AthleteFolder, season: Season, ending: date | None = N
     return replace(review, left_out=(*review.left_out, *rows, *season.remarks_for(first, last)))
 
 
-def _asked_or_judged(audit: Audit) -> Audit:
+def asked_or_judged(audit: Audit) -> Audit:
+    """The session, asked about rather than judged where it looks hard and nobody said what it was for."""
+    if any(reason.code == "asked" for reason in audit.verdict.reasons):
+        return audit
     guess = guess_intent(audit)
     return asked(audit, guess) if to_be_asked(audit, guess) else audit

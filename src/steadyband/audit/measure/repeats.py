@@ -40,7 +40,13 @@ def efforts(ribbon: NDArray[np.uint8], band_load: FloatArray, dip_s: int) -> lis
             joined[-1] = (joined[-1][0], end)
         else:
             joined.append((start, end))
-    return [Effort(a, b - a, float(np.nanmean(band_load[a:b]))) for a, b in joined]
+    return [Effort(a, b - a, _mean_known(band_load[a:b])) for a, b in joined]
+
+
+def _mean_known(load: FloatArray) -> float:
+    """The mean of what is known; NaN where nothing is, as in a copy without heart rates."""
+    known = load[np.isfinite(load)]
+    return float(known.mean()) if len(known) else float("nan")
 
 
 def repeats(

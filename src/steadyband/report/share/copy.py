@@ -31,7 +31,7 @@ from steadyband.review.share import (
     shared_session,
     shared_test,
 )
-from steadyband.review.week import review_week
+from steadyband.review.week import asked_or_judged, review_week
 
 WEEK = re.compile(r"(\d{4})-W(\d{2})")
 MADE_FOR = re.compile(r'<meta name="made-for" content="([^"<>]{1,80})">')
@@ -111,7 +111,8 @@ def shared_copy(home: AthleteFolder, season: Season, target: Target, keep: Itera
     private = private_of(home, season, shown)
     cut = redaction(kept, home, [item.audit for item in season.sessions], private)
     removed = removed_lines(private, cut)
-    with shared_as(_note(cut)):
+    by_pulse = sum(_judged_by_pulse(entry.condensed.audit) for entry in shown)
+    with shared_as(_note(cut, by_pulse)):
         page = _page(home, season, target, cut)
     searched = search(page, private, [word for word in WHAT if word not in kept])
     if searched.found:
@@ -119,7 +120,7 @@ def shared_copy(home: AthleteFolder, season: Season, target: Target, keep: Itera
             f"expected a page without what was to be removed, found {'; '.join(searched.found)}. Nothing was written.",
             hint="This is a fault of steadyband: please report it, without the page.",
         )
-    return SharedCopy(page, removed, kept_lines(cut), searched.alike)
+    return SharedCopy(page, removed, kept_lines(cut, by_pulse), searched.alike)
 
 
 def removed_lines(private: Private, cut: Redaction) -> tuple[str, ...]:
@@ -127,7 +128,9 @@ def removed_lines(private: Private, cut: Redaction) -> tuple[str, ...]:
     lines = []
     if cut.positions:
         lines.append(
-            f"{counted(private.positions, 'position')} of {counted(len(private.tracks), 'track')}, with heights, climbs and "
+            "positions: none were recorded"
+            if not private.tracks
+            else f"{counted(private.positions, 'position')} of {counted(len(private.tracks), 'track')}, with heights, climbs and "
             "distances along the way"
         )
     if cut.names:
@@ -138,15 +141,21 @@ def removed_lines(private: Private, cut: Redaction) -> tuple[str, ...]:
         ]
         lines.append(f"names: {', '.join(named) or 'none were there'}")
     if cut.notes:
-        lines.append(f"{counted(len(private.names[OWN_NOTE]), OWN_NOTE, PLURALS[OWN_NOTE])}; effort, sleep and illness")
+        notes = counted(len(private.names[OWN_NOTE]), OWN_NOTE, PLURALS[OWN_NOTE])
+        lines.append(f"{notes} in all, with effort, sleep and illness as told")
     if cut.heart_rate:
-        lines.append(f"{counted(private.beats, 'heart rate')} of {counted(len(private.pulses), 'trace')}")
+        beats = f"{counted(private.beats, 'heart rate')} of {counted(len(private.pulses), 'trace')}"
+        lines.append(beats if private.pulses else "heart rates: none were recorded")
     lines.append(f"{counted(len(private.serials), 'device number')}, which no page ever shows")
     return tuple(lines)
 
 
-def kept_lines(cut: Redaction) -> tuple[str, ...]:
-    """What is still in it."""
+def _judged_by_pulse(audit: Audit) -> bool:
+    return audit.load is not None and audit.load.channel == "heart_rate"
+
+
+def kept_lines(cut: Redaction, by_pulse: int = 0) -> tuple[str, ...]:
+    """What is still in it; `by_pulse` of its sessions have no load but heart rate."""
     lines = [
         "dates and times of day",
         "loads second by second, bands, surges with their causes, drift in percent, heart rate against the test in beats",
@@ -157,19 +166,28 @@ def kept_lines(cut: Redaction) -> tuple[str, ...]:
     lines += (
         [] if cut.notes else ["the athlete's own notes, effort, sleep and illness, as typed but for names and places"]
     )
+    if cut.heart_rate and by_pulse:
+        lines.append(
+            f"mean heart rate, and drift in beats, of {counted(by_pulse, 'session')} judged by heart rate alone"
+        )
     lines += [] if cut.heart_rate else ["heart-rate traces"]
     return tuple(lines)
 
 
-def _note(cut: Redaction) -> str:
+def _note(cut: Redaction, by_pulse: int) -> str:
     gone = [
         *(["positions, heights and climbs"] if cut.positions else []),
         *(["names and notes of tests"] if cut.names else []),
         *(["the athlete’s own notes, effort, sleep and illness"] if cut.notes else []),
-        *(["heart-rate traces and means"] if cut.heart_rate else []),
+        *([f"heart-rate traces{'' if by_pulse else ' and means'}"] if cut.heart_rate else []),
         "device numbers",
     ]
-    return f"Left out: {'; '.join(gone)}. Dates, loads and the step test are as in the athlete's own page."
+    keeps = "keeps its mean" if by_pulse == 1 else "keep their means"
+    means = f"{counted(by_pulse, 'session')} judged by heart rate alone {keeps} in beats. "
+    return (
+        f"Left out: {'; '.join(gone)}. {means if by_pulse and cut.heart_rate else ''}"
+        "Dates, loads and the step test with its heart rates are as in the athlete's own page."
+    )
 
 
 def _shown(season: Season, target: Target) -> list[Entry]:
@@ -240,7 +258,7 @@ def _page(home: AthleteFolder, season: Season, target: Target, cut: Redaction) -
         return block_page(review_block(folder, sessions, failures, ((last - first).days + 1) // 7, last))
     from steadyband.report.week.page import week_page
 
-    audits = [shared_audit(audit, cut) for audit in season.audits(first, last)]
+    audits = [shared_audit(asked_or_judged(audit), cut) for audit in season.audits(first, last)]
     review = review_week(folder, audits, failures, first, sessions)
     said = tuple(cut.text(text) for text in season.remarks_for(first, last))
     return week_page(replace(review, left_out=(*review.left_out, *said)))
