@@ -60,6 +60,7 @@ def roster(
     from steadyband.review.output import roster_to_dict
     from steadyband.review.roster import make_roster
     from steadyband.review.roster_folders import find_homes
+    from steadyband.review.roster_since import NAME, last_run, remembered, with_changes
 
     if dask is not None:
         _check_cluster(dask)
@@ -68,8 +69,13 @@ def roster(
     task = Task(ending.date() if ending else None, place / "roster.html", shared_assets, dask or "")
     seen = _seen(homes, task, processes)
     found = make_roster(folder, (item.entry for item in seen), task.ending, homes.left_alone)
+    before = last_run(place / NAME)
+    if before is None and (place / NAME).exists():
+        err(f"{place / NAME} is not what the last run wrote, so this run cannot tell what changed; it is written anew.")
+    found = with_changes(found, before)
     page = roster_place(found, place)
     write_text_atomically(page, roster_page(found, seen, page))
+    write_text_atomically(place / NAME, remembered(found))
     if format is TextFormat.json:
         print_json(roster_to_dict(found) | {"page": str(page)})
     else:

@@ -219,6 +219,14 @@ def _athlete(place: RosterPlace, home: Path) -> dict[str, Any]:
         "fault": entry.fault or None,
         "endurance": picked(entry, "judged", "held", "unsure"),
         "notes": [{**picked(note, "code", "head", "text"), "file": note.file or None} for note in entry.notes],
-        "tests": [picked(item, "sport", "test", "age_days", "freshness", "fit", "reason") for item in entry.tests],
+        "tests": [
+            picked(item, "sport", "test", "age_days", "freshness", "fit", "reason", "due") for item in entry.tests
+        ],
+        "weeks": [
+            {"week": week_name(week.first_day), **picked(week, "sessions", "judged", "held", "active_s")}
+            for week in place.weeks
+        ],
+        "plan": [_plan(item) for item in entry.plan],
+        "changed": list(place.changed),
         "page": page and (page.relative_to(home) if page.is_relative_to(home) else page).as_posix(),
     }

@@ -13,9 +13,12 @@ from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.season import Season
 from steadyband.audit.model import Audit, Finding
 from steadyband.ground.plain import plain
+from steadyband.ground.settings import StepTestSettings
 from steadyband.review import roster_sentences as say
 from steadyband.review.block import check_test
+from steadyband.review.drift_sentences import fit_text
 from steadyband.review.fit_of_test import TestFit
+from steadyband.review.hours import week_of
 from steadyband.review.model import Review, TestInForce
 from steadyband.review.roster_folders import Home
 from steadyband.review.roster_model import (
@@ -27,10 +30,13 @@ from steadyband.review.roster_model import (
     RosterNote,
     RosterPlace,
     RosterTest,
+    RosterWeek,
 )
 from steadyband.told.findings import finding_text, rank_of
 
 DRIFTS = ("zone_3_drift", "heart_rate_drift")
+WEEKS = 4
+"""Weeks shown at a glance: the roster's own and the three before (design choice)."""
 DOUBTED = ("fitter than the test", "tired, hot or ill")
 
 
@@ -61,6 +67,7 @@ def entry_of(folder: AthleteFolder, home: Home, season: Season, review: Review, 
         *_sessions(review.audits),
         *(RosterNote("creep", item.head, item.text) for item in review.creeps),
         *(RosterNote("asked", item.head, item.text) for item in review.questions),
+        *(_cut(audit) for audit in review.audits if audit.info.damage),
         *(note for test, fit in tests for note in _test_notes(test, fit)),
         *(_unread(failure, home) for failure in season.failures),
     ]
@@ -76,9 +83,24 @@ def entry_of(folder: AthleteFolder, home: Home, season: Season, review: Review, 
         unsure=review.unsure,
         active_s=sum(audit.seconds.active for audit in review.audits),
         notes=tuple(notes),
-        tests=tuple(_test(test, fit) for test, fit in tests),
+        tests=tuple(_test(test, fit, folder.athlete.settings.steptest) for test, fit in tests),
+        weeks=tuple(_weeks(season, review.first_day)),
+        plan=review.plan,
+        season_sessions=len(season.sessions),
         page=page,
     )
+
+
+def _weeks(season: Season, last: date) -> Iterable[RosterWeek]:
+    """The four weeks that end with the one of Monday `last`."""
+    for monday in (last - timedelta(weeks=back) for back in reversed(range(WEEKS))):
+        own = week_of(monday, season.sessions, ())
+        yield RosterWeek(monday, len(own.sessions), own.judged, own.held, own.active_s)
+
+
+def _cut(audit: Audit) -> RosterNote:
+    """A recording of which a part alone could be read."""
+    return RosterNote("cut", say.cut_head(audit), say.cut_text(audit), audit.info.file)
 
 
 def _name(home: Home, folder: AthleteFolder) -> str:
@@ -113,12 +135,14 @@ def _test_notes(item: TestInForce, fit: TestFit | None) -> Iterable[RosterNote]:
     if item.zone_set is None or item.freshness == "stale":
         yield RosterNote("test", say.test_head(item), say.test_text(item), file)
     if fit is not None and fit.fit in DOUBTED:
-        yield RosterNote("fit", say.fit_head(fit), say.fit_text(fit), file)
+        yield RosterNote("fit", say.fit_head(fit), fit_text(fit), file)
 
 
-def _test(item: TestInForce, fit: TestFit | None) -> RosterTest:
-    test = item.zone_set.test.file if item.zone_set else None
-    return RosterTest(item.sport, test, item.age_days, item.freshness, fit.fit if fit else None, item.reason)
+def _test(item: TestInForce, fit: TestFit | None, limits: StepTestSettings) -> RosterTest:
+    test = item.zone_set.test if item.zone_set else None
+    due = test.date + timedelta(days=limits.stale_days + 1) if test else None
+    told = fit.fit if fit else None
+    return RosterTest(item.sport, test.file if test else None, item.age_days, item.freshness, told, item.reason, due)
 
 
 def _unread(failure: Failure, home: Home) -> RosterNote:
@@ -134,7 +158,7 @@ def make_roster(
     found = list(entries)
     within = ending or max((entry.first_day for entry in found if entry.first_day), default=None)
     first = within - timedelta(days=within.isoweekday() - 1) if within else None
-    places = sorted((_place(_in_week(entry, first)) for entry in found), key=_order)
+    places = sorted((_place(entry, first) for entry in found), key=_order)
     last = first + timedelta(days=6) if first else None
     return Roster(
         folder, first, last, say.answer(places), say.subline(first, len(places)), tuple(places), tuple(left_alone)
@@ -148,7 +172,7 @@ def _in_week(entry: RosterEntry, first: date | None) -> RosterEntry:
     unread = tuple(note for note in entry.notes if note.code == "unread")
     return replace(
         entry, answer=say.none_since(entry.last_session), sessions=0, judged=0, held=0, unsure=0, active_s=0,
-        notes=unread, tests=(),
+        notes=unread, tests=(), plan=(),
     )  # fmt: skip
 
 
@@ -159,15 +183,19 @@ def group_of(entry: RosterEntry) -> Group:
         ("left", entry.lost > 0),
         ("creeping", entry.count("creep") > 0),
         ("test", entry.count("test", "fit") > 0),
-        ("unread", entry.count("unread") > 0),
+        ("unread", entry.count("unread", "cut") > 0),
         ("asked", entry.count("asked") > 0),
         ("nothing", entry.judged == 0),
     )
     return next((group for group, fitting in fits if fitting), "held")
 
 
-def _place(entry: RosterEntry) -> RosterPlace:
-    return RosterPlace(group_of(entry), entry)
+def _place(entry: RosterEntry, first: date | None) -> RosterPlace:
+    """The athlete in the roster's week, that of Monday `first`, with the three weeks before."""
+    now = _in_week(entry, first)
+    known = {week.first_day: week for week in entry.weeks}
+    mondays = [first - timedelta(weeks=back) for back in reversed(range(WEEKS))] if first and known else []
+    return RosterPlace(group_of(now), now, tuple(known.get(monday) or RosterWeek(monday) for monday in mondays))
 
 
 def _order(place: RosterPlace) -> tuple[int, int, int, str]:

@@ -7,8 +7,10 @@ from datetime import date
 from pathlib import Path
 from typing import Literal
 
+from steadyband.review.model import PlanHours
+
 Group = Literal["unusable", "left", "creeping", "test", "unread", "asked", "nothing", "held"]
-NoteCode = Literal["left", "drift", "creep", "test", "fit", "asked", "unread"]
+NoteCode = Literal["left", "drift", "creep", "test", "fit", "asked", "cut", "unread"]
 GROUPS: tuple[Group, ...] = ("unusable", "left", "creeping", "test", "unread", "asked", "nothing", "held")
 """From the top of the roster to its end: worst first (design choice)."""
 
@@ -33,6 +35,18 @@ class RosterTest:
     freshness: str | None
     fit: str | None
     reason: str | None
+    due: date | None = None  # the day from which it is stale
+
+
+@dataclass(frozen=True, slots=True)
+class RosterWeek:
+    """One week of an athlete at a glance: endurance sessions held of those judged, and the active time [s] of all."""
+
+    first_day: date
+    sessions: int = 0
+    judged: int = 0
+    held: int = 0
+    active_s: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +69,9 @@ class RosterEntry:
     active_s: int = 0
     notes: tuple[RosterNote, ...] = ()
     tests: tuple[RosterTest, ...] = ()
+    weeks: tuple[RosterWeek, ...] = ()  # up to four, the last is that of `first_day`
+    plan: tuple[PlanHours, ...] = ()
+    season_sessions: int = 0  # sessions of the whole folder
     page: Path | None = None
     fault: str = ""
 
@@ -70,10 +87,13 @@ class RosterEntry:
 
 @dataclass(frozen=True, slots=True)
 class RosterPlace:
-    """An athlete in the roster, under the first heading that fits."""
+    """An athlete in the roster, under the first heading that fits; `weeks` are the roster's last four, `changed` says what
+    is new since the last run."""
 
     group: Group
     entry: RosterEntry
+    weeks: tuple[RosterWeek, ...] = ()
+    changed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

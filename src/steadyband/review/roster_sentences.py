@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from steadyband.audit.model import Audit
-from steadyband.review.drift_sentences import fit_text, sport_words
+from steadyband.ground.units import duration_text
+from steadyband.review.drift_sentences import sport_words
 from steadyband.review.fit_of_test import TestFit
-from steadyband.review.model import TestInForce
-from steadyband.review.roster_model import Group, RosterPlace
+from steadyband.review.model import PlanHours, TestInForce
+from steadyband.review.roster_model import Group, RosterPlace, RosterTest, RosterWeek
 from steadyband.review.sentences import RETEST_NOTE, noun_of, number_word, weekday
 from steadyband.told.findings import is_unsure_of, rank_of, words_of
 
@@ -19,7 +20,7 @@ GROUP_HEADS: Mapping[Group, str] = {
     "left": "Left the band",
     "creeping": "The load creeps from session to session",
     "test": "The test is stale, missing or does not fit",
-    "unread": "Files could not be read",
+    "unread": "Recordings unreadable or cut short",
     "asked": "Sessions asked about",
     "nothing": "Nothing to judge",
     "held": "Held the band",
@@ -27,7 +28,7 @@ GROUP_HEADS: Mapping[Group, str] = {
 ORDER_RULE = (
     "Worst first. An athlete stands under the first heading that fits, in this order: the folder could not be used, so "
     "nothing is known; a session left the band; the load creeps from session to session; the test is stale, missing or "
-    "does not fit; files could not be read; a session looks hard and is asked about; nothing to judge; held the band. Under a "
+    "does not fit; recordings could not be read, or in part alone; a session looks hard and is asked about; nothing to judge; held the band. Under a "
     "heading, more sessions out of the band come first, then more things to look at, then the folder's name."
 )
 _PARTS: Mapping[Group, tuple[str, str]] = {
@@ -35,7 +36,10 @@ _PARTS: Mapping[Group, tuple[str, str]] = {
     "left": ("one left the band", "{} left the band"),
     "creeping": ("for one the load creeps", "for {} the load creeps"),
     "test": ("for one the test is in doubt", "for {} the test is in doubt"),
-    "unread": ("for one there are files that could not be read", "for {} there are files that could not be read"),
+    "unread": (
+        "for one there are recordings unreadable or cut short",
+        "for {} there are recordings unreadable or cut short",
+    ),
     "asked": ("for one a session is asked about", "for {} sessions are asked about"),
     "nothing": ("for one there was nothing to judge", "for {} there was nothing to judge"),
 }
@@ -95,6 +99,60 @@ def lost_head(audit: Audit) -> str:
     return f"{weekday(audit)}'s {noun_of(audit)} {words_of(finding.code).did(audit)}{doubt}."
 
 
+def cut_head(audit: Audit) -> str:
+    """ "Thursday's ride is cut short: 17 min of it could be read." """
+    return (
+        f"{weekday(audit)}'s {noun_of(audit)} is cut short: {duration_text(audit.seconds.active)} of it could be read."
+    )
+
+
+def cut_text(audit: Audit) -> str:
+    """What is wrong with the recording, and what to do."""
+    return f"{sentence_of(audit.info.damage or '')} Ask for the whole file; until then the rest of the session counts nowhere."
+
+
+def sentence_of(text: str) -> str:
+    """A few words as a sentence."""
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}."
+
+
+def recent_text(weeks: Sequence[RosterWeek]) -> str:
+    """Four weeks at a glance: "week 17: 2 of 2 held, 3 h 10; week 18: nothing; ..."."""
+    return "; ".join(f"week {week.first_day.isocalendar().week}: {_week_text(week)}" for week in weeks)
+
+
+def _week_text(week: RosterWeek) -> str:
+    if not week.sessions:
+        return "nothing"
+    held = f"{week.held} of {week.judged} held" if week.judged else "none judged"
+    return f"{held}, {duration_text(week.active_s)}"
+
+
+def plan_text(plan: Sequence[PlanHours]) -> str:
+    """Planned against done: "cycling in all 6 h 00 planned, 4 h 10 done"; empty without a plan."""
+    return "; ".join(
+        f"{item.sport} {'in all' if item.band == 'total' else item.band} {'at most ' if item.at_most else ''}"
+        f"{duration_text(3600 * item.planned)} planned, {duration_text(3600 * item.done)} done"
+        for item in plan
+    )
+
+
+def due_tests(places: Sequence[RosterPlace]) -> tuple[tuple[date | None, str, RosterTest], ...]:
+    """(due on, athlete, test) of every test in force, the earliest first; a sport without a usable test is due at once."""
+    found = [(item.due, place.entry.name, item) for place in places for item in place.entry.tests]
+    return tuple(sorted(found, key=lambda row: (row[0] or date.min, row[1], row[2].sport)))
+
+
+def due_text(due: date | None, on: date | None) -> str:
+    """ "on 10 August 2026, in 12 weeks", "since 3 March 2026", "now: there is no usable test"."""
+    if due is None or on is None:
+        return "now: there is no usable test"
+    if due <= on:
+        return f"since {due:%-d %B %Y}"
+    weeks = (due - on).days // 7
+    return f"on {due:%-d %B %Y}, in {weeks} weeks" if weeks > 1 else f"on {due:%-d %B %Y}, in {(due - on).days} days"
+
+
 def test_head(item: TestInForce) -> str:
     """What is wrong with a test's age, in a few words."""
     if item.zone_set is None or item.age_days is None:
@@ -112,6 +170,3 @@ def test_text(item: TestInForce) -> str:
 def fit_head(fit: TestFit) -> str:
     """That a test does not fit, in a few words."""
     return f"{sport_words(fit.sport)}: {fit.fit}."
-
-
-__all__ = ["GROUP_HEADS", "ORDER_RULE", "answer", "fit_head", "fit_text", "lost_head", "no_session"]

@@ -16,7 +16,7 @@ from steadyband.report.common.view import Table
 from steadyband.report.common.words import DASH, age_text, capital, counted, date_text, sport_word
 from steadyband.report.roster.work import SCALE_S, Seen
 from steadyband.review.roster_model import GROUPS, Group, Roster, RosterEntry, RosterNote, RosterPlace, RosterTest
-from steadyband.review.roster_sentences import GROUP_HEADS, ORDER_RULE
+from steadyband.review.roster_sentences import GROUP_HEADS, ORDER_RULE, due_tests, due_text, plan_text, recent_text
 
 FOLDER = "reports"
 """Where below the roster's folder its page goes."""
@@ -38,6 +38,9 @@ class AthleteView:
     notes: tuple[RosterNote, ...]
     row: WeekRow | None
     line: str
+    recent: str
+    plan: str
+    changed: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,7 @@ def roster_page(roster: Roster, seen: Iterable[Seen], page: Path) -> str:
         "swatches": swatches([list(one.codes) for one in shown]),
         "head": STRIP_HEAD,
         "table": _table(roster.places),
+        "due": _due(roster),
     }
     return render_page("roster.html.j2", Carried(styles=("review.css", "roster.css")), content)
 
@@ -102,6 +106,9 @@ def _athlete(place: RosterPlace, by_folder: dict[str, Seen], longest: int, at: t
         notes=entry.notes,
         row=_scaled(row, longest) if row and current else None,
         line=held_text(entry) if current else "",
+        recent=recent_text(place.weeks),
+        plan=plan_text(entry.plan),
+        changed=place.changed,
     )
 
 
@@ -130,10 +137,20 @@ def _scaled_strip(item: Strip, factor: float) -> Strip:
 
 
 def _table(places: Sequence[RosterPlace]) -> Table:
-    head = ("athlete", "heading", "test", "last session", "held", "active", "drift", "files not read")
+    head = ("athlete", "heading", "test", "last session", "held", "active", "drift", "not read, or cut")
     rows = tuple(_cells(place) for place in places)
     note = "Held: endurance sessions that held the band, of those judged. Drift: sessions lost to drift, and loads that creep."
     return Table("Every athlete", head, rows, words=4, note=note)
+
+
+def _due(roster: Roster) -> Table | None:
+    """The tests in force by the day they are due again; None where there are none."""
+    rows = tuple(
+        (name, sport_word(item.sport), due_text(due, roster.last_day), item.test or DASH)
+        for due, name, item in due_tests(roster.places)
+    )
+    note = "A test is due when it becomes stale, or at once where a sport of the week has none that can be used."
+    return Table("Tests due", ("athlete", "sport", "due", "test in force"), rows, words=4, note=note) if rows else None
 
 
 def _cells(place: RosterPlace) -> tuple[str, ...]:
@@ -146,7 +163,7 @@ def _cells(place: RosterPlace) -> tuple[str, ...]:
         f"{entry.held} of {entry.judged}" if entry.judged else DASH,
         duration_text(entry.active_s) if entry.active_s else DASH,
         str(entry.count("drift", "creep") or DASH),
-        str(entry.count("unread") or DASH),
+        str(entry.count("unread", "cut") or DASH),
     )
 
 
