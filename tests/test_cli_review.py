@@ -155,6 +155,7 @@ def test_week_shows_hours_against_the_plan_in_terminal_page_and_json(home: Path)
 
 @needs_demo
 @pytest.mark.parametrize("at_work", [False, True])
+@pytest.mark.kill
 def test_watch_ends_with_ctrl_c(unread: Path, at_work: bool) -> None:
     """SIGINT while it waits, and while a ride has just arrived: no traceback, exit status 0, no half page."""
     home = unread
@@ -182,6 +183,7 @@ def test_watch_ends_with_ctrl_c(unread: Path, at_work: bool) -> None:
 
 
 @needs_demo
+@pytest.mark.kill
 def test_watch_rewrites_the_week_and_stops_cleanly(unread: Path) -> None:
     home = unread
     ride = next((home / "activities").rglob("2026-05-12*.fit"))

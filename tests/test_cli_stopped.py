@@ -56,6 +56,7 @@ def _wait_for(process: subprocess.Popen[str], module: str) -> None:
 
 @pytest.mark.parametrize("module", IMPORTED)
 @pytest.mark.parametrize("way", WAYS)
+@pytest.mark.kill
 def test_ctrl_c_while_it_imports(way: str, module: str, tmp_path: Path) -> None:
     folder = tmp_path / "demo"
     process = _started(way, "demo", str(folder))
@@ -65,6 +66,7 @@ def test_ctrl_c_while_it_imports(way: str, module: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("delay", [0.0, 0.01, 0.03, 0.06, 0.1, 0.2])
+@pytest.mark.kill
 def test_ctrl_c_a_moment_after_the_start(delay: float) -> None:
     process = _started("module", "audit", str(DEMO / "activities"), "--format", "json")
     _wait_for(process, "typer.models")

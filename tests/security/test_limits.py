@@ -121,6 +121,7 @@ main()
      "packed-zip-sparse-8-gib", "packed-zip-of-zip-bombs", "place-sparse-64-gib", "test-xlsx-far-cell",
      "test-ods-value-repeated", "test-csv-million-columns", "athlete-hex-endless"],
 )  # fmt: skip
+@pytest.mark.kill
 def test_within_a_gibibyte_and_a_minute(name: str, tmp_path: Path) -> None:
     """The worst of the corpus in a process that the system holds to 1 GiB of data and 60 s of processor time."""
     from make_hostile import CORPUS

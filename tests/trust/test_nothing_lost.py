@@ -257,6 +257,7 @@ def read_until(stream: IO[str] | None, word: str) -> str:
     return told
 
 
+@pytest.mark.kill
 def test_two_enter_tests_on_one_file(tmp_path: Path) -> None:
     """The second names the process that has it open and changes nothing; a killed first holds nobody up, its entries stay."""
     file = tmp_path / "tests" / "2026-06-01-bike.toml"

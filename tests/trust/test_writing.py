@@ -38,6 +38,7 @@ def mode(path: Path) -> int:
     return stat.S_IMODE(path.stat().st_mode)
 
 
+@pytest.mark.kill
 def test_killed_in_the_middle_of_a_write_leaves_a_whole_file(tmp_path: Path) -> None:
     """SIGKILL at random moments of a loop that does nothing but write 2 MB: the file is one of the versions, never a part."""
     path, chance, inside = tmp_path / "week.html", random.Random(5), 0
@@ -185,6 +186,7 @@ def count_up(path: Path) -> None:
             path.write_text(str(number + 1), encoding="utf-8")
 
 
+@pytest.mark.kill
 def test_no_two_processes_are_inside_at_once(tmp_path: Path) -> None:
     """Four processes add one 25 times each by reading and writing: without the lock some of the 100 would be lost."""
     path = tmp_path / "number"
