@@ -7,6 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from steadyband.recording.fit.crc import crc16
+
 FIT_EPOCH = 631_065_600
 T0 = 1_778_400_000 - FIT_EPOCH
 """2026-05-10T08:00:00Z in FIT seconds (by hand: Unix 1 778 400 000)."""
@@ -64,10 +66,16 @@ def write_home(home: Path) -> None:
     (home / "activities" / "good.fit").write_bytes(ride())
 
 
-def recording(name: str, data: bytes, said: str, status: int = 1, file: str = "bad.fit") -> Hostile:
-    """A recording in the activities folder; the good ride beside it must still be audited."""
+def recording(
+    name: str, data: bytes | Callable[[], bytes], said: str, status: int = 1, file: str = "bad.fit"
+) -> Hostile:
+    """A recording, or what makes it, in the activities folder; the good ride beside it must still be audited."""
     command = ("audit", "activities", "--tests", "tests", "--format", "json")
-    return Hostile(name, lambda home: (home / "activities" / file).write_bytes(data), command, said, status)
+
+    def make(home: Path) -> None:
+        (home / "activities" / file).write_bytes(data() if callable(data) else data)
+
+    return Hostile(name, make, command, said, status)
 
 
 def step_test(name: str, data: bytes | str, said: str, status: int = 2, file: str = "bad.toml") -> Hostile:
@@ -98,20 +106,7 @@ def fit(*messages: bytes, size: int | None = None, header: int = 14, checksum: i
     body = b"".join(messages)
     head = struct.pack("<BBHI4s", header, 0x20, 2132, len(body) if size is None else size, b".FIT") + b"\0\0"
     whole = head + body
-    return whole + struct.pack("<H", _crc(whole) if checksum is None else checksum)
-
-
-def _crc(data: bytes) -> int:
-    """The checksum of the FIT protocol: CRC-16 with polynomial 0x8005, reflected, from 0."""
-    table = []
-    for number in range(256):
-        for _ in range(8):
-            number = (number >> 1) ^ (0xA001 if number & 1 else 0)
-        table.append(number)
-    crc = 0
-    for octet in data:
-        crc = (crc >> 8) ^ table[(crc ^ octet) & 0xFF]
-    return crc
+    return whole + struct.pack("<H", crc16(whole) if checksum is None else checksum)
 
 
 FILE_ID = definition(0, 0, (0, 1, 0), (1, 2, 0x84)) + b"\0\x04\xff\x00"
