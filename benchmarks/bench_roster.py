@@ -154,7 +154,7 @@ def figures(place: Path, recordings: int) -> None:
     from steadyband.athlete.folder import open_folder, recordings_in
     from steadyband.athlete.season import load_season
     from steadyband.athlete.store import open_store
-    from steadyband.athlete.work import audit_bytes, work_on
+    from steadyband.athlete.work import audit_bytes, products_of, work_on
     from steadyband.recording.archives import Source
     from steadyband.report.week.files import write_week
     from steadyband.review.repeat_climbs import repeat_climbs
@@ -167,8 +167,8 @@ def figures(place: Path, recordings: int) -> None:
         folder = open_folder(at)
         laps.append(("open the folder, zones from its tests", time.process_time()))
         paths = recordings_in(folder.athlete.activities)
-        done = work_on([Source(path) for path in paths], folder, None)
-        laps.append(("read and audit its recordings", time.process_time()))
+        done = work_on([Source(path) for path in paths], folder, None, products_of)
+        laps.append(("read, audit and pack its recordings", time.process_time()))
         open_store(folder).put(done, {})
         laps.append(("keep them in the store", time.process_time()))
         season = load_season(paths, folder, open_store(folder))

@@ -1,11 +1,13 @@
 """A generated season: first run, second run, memory, and whether time grows with the number of recordings.
 
-    python benchmarks/bench_season.py [--sizes 100 400 1600] [--block 4000] [--keep FOLDER]
+    python benchmarks/bench_season.py [--sizes 100 400 1600] [--block 4000] [--again 400] [--keep FOLDER]
 
 One invented ride is simulated and cut, scaled and written as FIT by a small encoder here, about 1.5 h a recording. Every
 measured run is a process of its own that does what `steadyband week` does: open the folder, take what the store knows,
 read and audit the rest on every core, review the latest week, make its page. The second run is compared with a process
-that only imports polars and plotly, measured side by side. `--block` measures the block and the season from the store.
+that only imports polars and plotly, measured side by side. `--block` measures the block and the season from the store,
+`--again` what the store saves when a setting that judges is changed: sessions judged again from their measured rows
+against every recording read anew, in turn.
 """
 # ruff: noqa: T201
 
@@ -169,6 +171,7 @@ def child(home: Path, what: str) -> dict[str, Any]:
     return {
         "sessions": len(season.sessions),
         "load_s": loaded - started,
+        "cpu_s": sum(sum(resource.getrusage(who)[:2]) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)),
         "show_s": time.perf_counter() - loaded,
         "page": len(page),
         "own_mb": own,
@@ -231,11 +234,37 @@ def bench_block(place: Path, count: int) -> None:
     )
 
 
+def bench_again(place: Path, count: int, rounds: int) -> None:
+    """A setting that only judges is changed: judged again from the store, and with the store deleted, in turn."""
+    home = place / f"season-{count}"
+    if not home.exists():
+        generate(home, count)
+    plain = (home / "athlete.toml").read_text(encoding="utf-8")
+    found: dict[str, list[float]] = {"judged again": [], "read anew": []}
+    for number in range(rounds):
+        run(home, "load")
+        for how in found:
+            if how == "read anew":
+                shutil.rmtree(home / ".steadyband")
+            (home / "athlete.toml").write_text(
+                f"{plain}[settings.bands]\nwindow_s = {33 + 2 * number}\n", encoding="utf-8"
+            )
+            found[how].append(run(home, "load")["cpu_s"])
+        (home / "athlete.toml").write_text(plain, encoding="utf-8")
+    again, anew = (statistics.median(times) for times in found.values())
+    size = 1000 * size_of(home / ".steadyband") / count
+    print(
+        f"{count:5d} recordings after a change of a judging setting, processor time: judged again {again:5.1f} s, all read anew "
+        f"{anew:5.1f} s: {again / anew:4.2f} of it; store {size:5.1f} kB a recording"
+    )
+
+
 def main() -> None:
     """Prints one line per size, then the growth from the smallest to the largest."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--sizes", type=int, nargs="*", default=[100, 400, 1600])
     parser.add_argument("--block", type=int, nargs="*", default=[])
+    parser.add_argument("--again", type=int, nargs="*", default=[])
     parser.add_argument("--rounds", type=int, default=5)
     parser.add_argument("--keep", type=Path, help="Use this folder and leave it.")
     parser.add_argument("--child", type=Path, help=argparse.SUPPRESS)
@@ -253,6 +282,8 @@ def main() -> None:
             print(f"time a recording, {large['count']:.0f} against {small['count']:.0f}: {grown:4.2f} x")
         for count in args.block:
             bench_block(place, count)
+        for count in args.again:
+            bench_again(place, count, args.rounds)
     finally:
         if not args.keep:
             shutil.rmtree(place)

@@ -160,13 +160,11 @@ class Told:
         self.file = file
 
     def __call__(self, home: Path) -> list[str]:
-        from steadyband.athlete.work import work_on
+        from steadyband.athlete.sessions import audit_file
         from steadyband.ground.reader import written_for
-        from steadyband.recording.archives import list_sources
         from steadyband.told import finding_text
 
-        outcomes = work_on(list_sources(home / self.file).sources, open_folder(home), None)
-        audits = [item.audit for one in outcomes for item in one.products]
+        audits = audit_file(home / self.file, open_folder(home))
         with written_for(open_folder(home).athlete.reader):
             return [finding_text(audit, item) for audit in audits for item in audit.verdict.findings]
 

@@ -24,13 +24,17 @@ from steadyband.audit.model import Audit
 from steadyband.athlete import open_folder, recordings_in
 from steadyband.athlete import season as season_module, work
 from steadyband.athlete.season import Stopped, load_season
-from steadyband.athlete.store import codec, open_store
+from steadyband.athlete import codec
+from steadyband.athlete.store import open_store
 
 season_module.FLUSH = 2
 work.AT_ONCE = 1
 
 
 class Told:
+    def judging(self, files):
+        print("judging", files, flush=True)
+
     def begin(self, to_read, known):
         print("to read", to_read, "known", known, flush=True)
 

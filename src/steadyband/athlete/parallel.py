@@ -9,7 +9,7 @@ import pickle
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
@@ -31,7 +31,7 @@ Result = TypeVar("Result")
 _known: tuple[bytes, Callable[[Any], Any]] | None = None
 
 
-def spread(work: Callable[[Piece], Result], pieces: Sequence[Piece]) -> Iterator[Result]:
+def spread(work: Callable[[Piece], Result], pieces: Iterable[Piece]) -> Iterator[Result]:
     """`work(piece)` of each piece in processes of its own, in no given order; closing the iterator ends them.
 
     The processes are fresh ones: a copy of one that has started threads (polars) may never wake up. `work` is packed
@@ -113,7 +113,7 @@ def _pool(count: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"), initializer=_settle)
 
 
-def _in_turn(pool: ProcessPoolExecutor, work: bytes, pieces: Sequence[Piece]) -> Iterator[Any]:
+def _in_turn(pool: ProcessPoolExecutor, work: bytes, pieces: Iterable[Piece]) -> Iterator[Any]:
     waiting = iter(pieces)
     running = _submitted(pool, work, islice(waiting, AHEAD * cores()))
     while running:

@@ -9,7 +9,7 @@ from functools import reduce
 from itertools import pairwise
 
 from steadyband.athlete.folder import AthleteFolder
-from steadyband.athlete.work import Outcome, products_of
+from steadyband.athlete.work import Outcome, Product, products_of
 from steadyband.ground.errors import RecordingError
 from steadyband.ground.units import duration_text
 from steadyband.recording import Recording, SessionRecords, read
@@ -17,7 +17,7 @@ from steadyband.recording.archives import Source, contents
 from steadyband.recording.joining import join_records
 from steadyband.recording.model import Note
 
-Place = tuple[Source, int]
+Part = tuple[Source, int]
 
 
 def joint_name(sources: Sequence[Source]) -> str:
@@ -31,8 +31,14 @@ def joint_sha256(sha256s: Sequence[str], numbers: Sequence[int]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def audit_parts(places: Sequence[Place], folder: AthleteFolder, sport: str | None) -> Outcome:
-    """The outcome of parts that belong together, given in time order.
+def audit_parts(places: Sequence[Part], folder: AthleteFolder, sport: str | None) -> Outcome[Product]:
+    """The outcome of parts that belong together, given in time order. Raises as `joined_recording`."""
+    whole = joined_recording(places)
+    return Outcome(places[0][0], whole.sha256, whole.file, products_of(whole, folder, sport))
+
+
+def joined_recording(places: Sequence[Part]) -> Recording:
+    """Parts that belong together, given in time order, as one recording of one session.
 
     Raises RecordingError where a file is no longer what it was.
     """
@@ -40,7 +46,7 @@ def audit_parts(places: Sequence[Place], folder: AthleteFolder, sport: str | Non
     sessions = [session for _, session in read_ones]
     recordings = [recording for recording, _ in read_ones]
     sha256 = joint_sha256([item.sha256 for item in recordings], [number for _, number in places])
-    whole = dataclasses.replace(
+    return dataclasses.replace(
         recordings[0],
         file=joint_name([source for source, _ in places]),
         sha256=sha256,
@@ -48,8 +54,6 @@ def audit_parts(places: Sequence[Place], folder: AthleteFolder, sport: str | Non
         notes=(*(note for item in recordings for note in item.notes), _note(sessions)),
         damage="; ".join(item.damage for item in recordings if item.damage) or None,
     )
-    path = places[0][0].path
-    return Outcome(places[0][0], sha256, whole.file, products_of(whole, path, folder, sport))
 
 
 def _part(source: Source, number: int) -> tuple[Recording, SessionRecords]:

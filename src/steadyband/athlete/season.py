@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Generator, Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby, pairwise
@@ -17,8 +18,9 @@ from steadyband.athlete.folder import AthleteFolder, left_alone_in
 from steadyband.athlete.model import Failure
 from steadyband.athlete.outline import Outline
 from steadyband.athlete.same import Candidate, LeftOut, joined, without_copies
-from steadyband.athlete.store import Kept, Store, Stored, stat_of
-from steadyband.athlete.work import Fault, Outcome, outcomes, work_on
+from steadyband.athlete.sessions import audit_measured, audit_recording
+from steadyband.athlete.store import Store, stat_of
+from steadyband.athlete.work import Audited, Fault, Outcome, Place, Product, judged, judged_again, outcomes, work_on
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import RecordingError
 from steadyband.ground.reader import written_for
@@ -30,10 +32,15 @@ FLUSH = 24
 """Files whose results are written to the store together."""
 
 Stat = tuple[int, int]
+Kept = tuple[tuple[Outline, Place], ...]
+"""The sessions of one content whose measured rows are in the store."""
 
 
 class Watcher(Protocol):
     """Is told how the work goes on."""
+
+    def judging(self, files: int) -> None:
+        """So many files are known as measured and are judged again, before any is read."""
 
     def begin(self, to_read: int, known: int) -> None:
         """So many files must be read; so many are known from the store."""
@@ -44,6 +51,9 @@ class Watcher(Protocol):
 
 class Unwatched:
     """Nobody looks."""
+
+    def judging(self, files: int) -> None:
+        """Says nothing."""
 
     def begin(self, to_read: int, known: int) -> None:
         """Says nothing."""
@@ -70,11 +80,11 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One session and where its whole audit is found: in the store (`kept`), or in its sources again."""
+    """One session and where its measured rows are found: in the store (`kept`), or in its sources again."""
 
     condensed: Condensed
     sources: tuple[tuple[Source, int], ...]
-    kept: Kept | None
+    kept: Place | None
     outline: Outline
 
     @property
@@ -112,9 +122,12 @@ class Season:
     def audits(self, first: date, last: date) -> tuple[Audit, ...]:
         """The whole audits of the sessions from one local day to another, arrays and all."""
         wanted = [entry for entry in self.entries if first <= entry.condensed.day <= last]
-        stored = [entry.kept for entry in wanted if entry.kept is not None]
-        found = iter(self.store.audits(stored) if self.store else [])
-        return tuple((next(found) if entry.kept else None) or self._again(entry) for entry in wanted)
+        return tuple(self._whole(entry) for entry in wanted)
+
+    def _whole(self, entry: Entry) -> Audit:
+        name = entry.condensed.audit.info.file
+        measured = self.store.measured(entry.kept, name) if self.store and entry.kept else None
+        return audit_measured(measured, self.folder) if measured else self._again(entry)
 
     def _again(self, entry: Entry) -> Audit:
         return audit_again(entry.sources, self.folder, self.sport)
@@ -127,12 +140,12 @@ class Season:
 def audit_again(sources: Sequence[tuple[Source, int]], folder: AthleteFolder, sport: str | None) -> Audit:
     """The audit of a session from its files. Raises RecordingError where they are no longer what they were."""
     if len(sources) > 1:
-        return parts.audit_parts(sources, folder, sport).products[0].audit
+        return audit_recording(parts.joined_recording(sources), folder, sport)[0]
     (source, number), *_ = sources
-    outcome = work_on([source], folder, sport)[0]
+    outcome = work_on([source], folder, sport, audit_recording)[0]
     if outcome.fault or number >= len(outcome.products):
         raise RecordingError("the file changed while it was worked on.", file=source.place, hint="Run again.")
-    return outcome.products[number].audit
+    return outcome.products[number]
 
 
 def load_season(
@@ -168,13 +181,17 @@ class _Run:
         self.stats: dict[Path, Stat | None] = {}
         self.recognised: list[tuple[Source, str, Stat | None]] = []
         self.executor: Executor | None = None
+        self.to_judge: dict[Source, tuple[str, Kept]] = {}
 
     def take(self, paths: Sequence[Path]) -> None:
         """Look every file up, then read those that are new."""
         sources = [source for path in paths for source in self._sources(path)]
-        new = [source for source in sources if not self._known(source)]
+        unknown = [source for source in sources if not self._known(source)]
         if self.store:
             self.store.remember(self.recognised)
+        new = [source for source in unknown if source not in self.to_judge]
+        self._judge_again()
+        new += self.to_judge
         self.watcher.begin(len(new), len(sources) - len(new))
         self._read(new)
 
@@ -187,17 +204,16 @@ class _Run:
         return listing.sources
 
     def _known(self, source: Source) -> bool:
+        """Whether nothing is left to do for a source; one to be judged again is put down as such."""
         stored = self._lookup(source) if self.store and not self.store.is_empty else None
         if stored is None:
             return False
         if stored.fault:
             self._fail(source, stored.fault)
-        self.entries += [
-            Entry(kept.condensed, ((source, kept.number),), kept, kept.outline) for kept in stored.sessions
-        ]
+        self.entries += [_entry(product, ((source, number),)) for number, product in enumerate(stored.products)]
         return True
 
-    def _lookup(self, source: Source) -> Stored | None:
+    def _lookup(self, source: Source) -> Audited[Product] | None:
         assert self.store is not None
         stat = self.stats[source.path]
         sha256 = self.store.sha256_of(source, stat)
@@ -205,12 +221,42 @@ class _Run:
             sha256 = _content_of(source.path)
             if sha256:
                 self.recognised.append((source, sha256, stat))
-        return self.store.find(sha256, source.name, source.path) if sha256 else None
+        if not sha256:
+            return None
+        found = self.store.find(sha256, source.name, source.path)
+        if found is None and (kept := self.store.again(sha256)):
+            self.to_judge[source] = (sha256, kept)
+        return found
+
+    def _judge_again(self) -> None:
+        """Judge what is known as measured. What that fails for stays in `to_judge`: it must be read after all."""
+        if self.store and self.to_judge:
+            self.watcher.judging(len(self.to_judge))
+            self._gather(self._judged(self.store, self.to_judge), len(self.to_judge))
+
+    def _judged(self, store: Store, wanted: Mapping[Source, tuple[str, Kept]]) -> Generator[list[Outcome[Product]]]:
+        work = judged(_packed_in(store, wanted), len(wanted), self.folder, self.sport, self.executor)
+        with closing(work):
+            for batch in work:
+                yield [made for source, found in batch if (made := self._outcome_again(store, source, found))]
+
+    def _outcome_again(self, store: Store, source: Source, found: Audited[Condensed]) -> Outcome[Product] | None:
+        sha256, kept = self.to_judge[source]
+        if found.fault:
+            store.damaged()
+        if len(found.products) != len(kept):
+            return None
+        del self.to_judge[source]
+        products = (Product(made, *before) for made, before in zip(found.products, kept, strict=True))
+        return Outcome(source, sha256, source.name, tuple(products))
 
     def _read(self, new: Sequence[Source]) -> None:
-        pending: list[Outcome] = []
+        self._gather(outcomes(new, self.folder, self.sport, self.executor), len(new))
+
+    def _gather(self, work: Generator[list[Outcome[Product]]], total: int) -> None:
+        """Enter and keep outcomes as they come. Raises Stopped on Ctrl-C, with what is done kept."""
+        pending: list[Outcome[Product]] = []
         done = 0
-        work = outcomes(new, self.folder, self.sport, self.executor)
         try:
             for batch in work:
                 pending += batch
@@ -220,21 +266,20 @@ class _Run:
                     self._keep(pending)
                     pending = []
         except KeyboardInterrupt as stop:
-            raise Stopped(done, len(new), self.store is not None) from stop
+            raise Stopped(done, total, self.store is not None) from stop
         finally:
             work.close()
             self._keep(pending)
 
-    def _keep(self, pending: Sequence[Outcome]) -> None:
+    def _keep(self, pending: Sequence[Outcome[Product]]) -> None:
         kept = self.store.put(pending, self.stats) if self.store else {}
         for outcome in pending:
             if outcome.fault:
                 self._fail(outcome.source, outcome.fault)
-            stored = kept.get(outcome.sha256)
-            for number, product in enumerate(outcome.products):
-                place = ((outcome.source, number),)
-                now = replace(stored[number], condensed=product.condensed) if stored else None
-                self.entries.append(Entry(product.condensed, place, now, product.outline))
+            places = kept.get(outcome.sha256, (None,) * len(outcome.products))
+            for number, (product, place) in enumerate(zip(outcome.products, places, strict=True)):
+                condensed = replace(product.condensed, path=outcome.source.path)
+                self.entries.append(Entry(condensed, ((outcome.source, number),), place, product.outline))
 
     def _fail(self, source: Source, fault: Fault) -> None:
         if fault.foreign and source.inside:
@@ -283,18 +328,48 @@ class _Run:
         return self._from_store(sha256, sources) or self._joined_now(sources)
 
     def _from_store(self, sha256: str, sources: tuple[tuple[Source, int], ...]) -> Entry | None:
-        name = parts.joint_name([source for source, _ in sources])
-        stored = self.store.find(sha256, name, sources[0][0].path) if self.store else None
-        if stored is None or not stored.sessions:
+        """Parts that were joined before, judged again where that is needed."""
+        if self.store is None:
             return None
-        (kept,) = stored.sessions
-        return Entry(kept.condensed, sources, kept, kept.outline)
+        name, first = parts.joint_name([source for source, _ in sources]), sources[0][0]
+        stored = self.store.find(sha256, name, first.path)
+        if stored is not None:
+            return _entry(stored.products[0], sources) if stored.products else None
+        kept = self.store.again(sha256)
+        found = judged_again(*_packed_of(self.store, kept, name), folder=self.folder, sport=self.sport)
+        if not kept or len(found.products) != len(kept):
+            return None
+        product = Product(found.products[0], *kept[0])
+        return self._kept_one(Outcome(first, sha256, name, (product,)), sources)
 
     def _joined_now(self, sources: tuple[tuple[Source, int], ...]) -> Entry:
-        outcome = parts.audit_parts(sources, self.folder, self.sport)
+        return self._kept_one(parts.audit_parts(sources, self.folder, self.sport), sources)
+
+    def _kept_one(self, outcome: Outcome[Product], sources: tuple[tuple[Source, int], ...]) -> Entry:
         kept = self.store.put([outcome], {}).get(outcome.sha256) if self.store else None
-        product = outcome.products[0]
-        return Entry(product.condensed, sources, kept[0] if kept else None, product.outline)
+        (product,) = outcome.products
+        condensed = replace(product.condensed, path=outcome.source.path)
+        return Entry(condensed, sources, kept[0] if kept else None, product.outline)
+
+
+def _entry(product: Product, sources: tuple[tuple[Source, int], ...]) -> Entry:
+    """A session from the store."""
+    place = product.measured if isinstance(product.measured, Place) else None
+    return Entry(product.condensed, sources, place, product.outline)
+
+
+def _packed_in(
+    store: Store, wanted: Mapping[Source, tuple[str, Kept]]
+) -> Iterator[tuple[Source, tuple[list[bytes], str]]]:
+    """Each source with its sessions as measured and its name, in the order of the store's files: each is read once."""
+    in_order = sorted(wanted.items(), key=lambda item: item[1][1][0][1].file)
+    for source, (_, kept) in in_order:
+        yield source, _packed_of(store, kept, source.name)
+
+
+def _packed_of(store: Store, kept: Kept, name: str) -> tuple[list[bytes], str]:
+    """The sessions of one content as measured, those that are gone left out; and the name."""
+    return [data for _, place in kept if (data := store.packed(place)) is not None], name
 
 
 def _content_of(path: Path) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.guard import guarded
 from steadyband.athlete.labels import find_label, intent_by_name
+from steadyband.athlete.measuring import Measured, measured
 from steadyband.athlete.meters import to_test_meter
 from steadyband.audit import audit_session
 from steadyband.audit.model import Audit, SessionInfo
@@ -16,7 +17,6 @@ from steadyband.ground.convert import load_to_si, parse_load
 from steadyband.ground.errors import AthleteFileError
 from steadyband.ground.said import Said
 from steadyband.recording import Recording, SessionRecords, read
-from steadyband.recording.cleaning import prepared_rows
 from steadyband.recording.grid import first_second
 from steadyband.recording.model import Rows
 from steadyband.steptest.choose import Choice, tests_made_on
@@ -34,57 +34,70 @@ def audit_file(path: Path, folder: AthleteFolder, sport: str | None = None) -> t
 
 def audit_recording(recording: Recording, folder: AthleteFolder, sport: str | None = None) -> tuple[Audit, ...]:
     """Every session of a recording that was read already, audited."""
-    return tuple(_audit(recording, session, folder, sport) for session in recording.sessions)
+    return tuple(audit_measured(item, folder) for item in measure(recording, folder, sport))
 
 
-def _audit(recording: Recording, session: SessionRecords, folder: AthleteFolder, sport: str | None) -> Audit:
+def measure(recording: Recording, folder: AthleteFolder, sport: str | None = None) -> tuple[Measured, ...]:
+    """Every session of a recording as measured: of the athlete only the settings of grid and cleaning have a say, and
+    what sport an unnamed session is taken as."""
     settings = folder.athlete.settings
-    start = datetime.fromtimestamp(first_second(session, settings.grid), UTC)
+    found = []
+    for session in recording.sessions:
+        start_s = first_second(session, settings.grid)
+        found.append(measured(recording, session, sport_of(session, start_s, folder, sport), settings))
+    return tuple(found)
+
+
+def audit_measured(session: Measured, folder: AthleteFolder) -> Audit:
+    """The audit of a session that was measured, now or in an earlier run."""
+    settings = folder.athlete.settings
+    start = datetime.fromtimestamp(session.start_s, UTC)
     local = folder.athlete.local(start)
-    named = _sport(session, folder, local, sport)
-    choice = folder.choice(named, local.date())
-    rows = prepared_rows(session, settings, named)
-    rows, moved = to_test_meter(rows, recording.device, choice.zone_set, folder.athlete.meter_offsets)
-    intent, source = _intent(recording, (session, rows), folder, local, named)
+    choice = folder.choice(session.taken_as, local.date())
+    rows, moved = to_test_meter(session.rows, session.device, choice.zone_set, folder.athlete.meter_offsets)
+    intent, source = _intent(session, rows, folder, local)
     info = SessionInfo(
-        file=recording.file,
-        sha256=recording.sha256,
-        sport=named,
+        file=session.file,
+        sha256=session.sha256,
+        sport=session.taken_as,
         sub_sport=session.sub_sport,
         start=start,
         local_start=local,
         intent=intent,
         intent_source=source,
-        threshold=_threshold(folder, named, choice),
-        damage=recording.damage,
+        threshold=_threshold(folder, session.taken_as, choice),
+        damage=session.damage,
         name=session.name,
         rider=folder.athlete.rider,
         privacy_m=folder.athlete.privacy_m,
         positions=folder.athlete.positions,
     )
-    read_notes = (Said(note.code, {"text": note.text}) for note in recording.notes)
+    read_notes = (Said(note.code, {"text": note.text}) for note in session.notes)
     notes = (*read_notes, *([moved] if moved else []))
     return audit_session(rows, info, choice, settings, notes)
 
 
-def _sport(session: SessionRecords, folder: AthleteFolder, local: datetime, given: str | None) -> str:
+def sport_of(session: SessionRecords | Measured, start_s: int, folder: AthleteFolder, given: str | None) -> str:
+    """The sport a session is taken as: the file's own, else the one `given`, a label's, or a guess.
+
+    `start_s` is its first second in Unix time.
+    """
     if session.sport != "unknown" and not session.guessed:
         return session.sport
+    local = folder.athlete.local(datetime.fromtimestamp(start_s, UTC))
     label = find_label(folder.labels, local, "unknown")
     labelled = next((item.sport for item in folder.labels if item.date == local.date() and item.sport), None)
     return given or (label.sport if label else None) or labelled or session.sport
 
 
-def _intent(
-    recording: Recording, recorded: tuple[SessionRecords, Rows], folder: AthleteFolder, local: datetime, sport: str
-) -> tuple[str, str]:
-    session, rows = recorded
-    label = find_label(folder.labels, local, sport)
+def _intent(session: Measured, rows: Rows, folder: AthleteFolder, local: datetime) -> tuple[str, str]:
+    """`rows` are those of the session as the test's meter would have read it."""
+    label = find_label(folder.labels, local, session.taken_as)
     if label:
         return label.intent, "sessions.csv"
-    if recording.file in _test_recordings(folder):
+    if session.file in _test_recordings(folder):
         return "test", "test file"
-    made = tests_made_on(folder.zone_sets, sport, local.date())
+    made = tests_made_on(folder.zone_sets, session.taken_as, local.date())
     if any(is_recording_of(zones.test, rows, session.laps) for zones in made):
         return "test", "test loads"
     named = intent_by_name(session.name, folder.athlete.intent_rules)

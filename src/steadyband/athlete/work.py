@@ -7,19 +7,23 @@ labels give the same result in any process on any machine with the same versions
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Generator, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from functools import partial
+from itertools import islice
 from pathlib import Path
+from typing import Any, Generic, TypeVar
 
+from steadyband.athlete.codec import CodecError
 from steadyband.athlete.condensed import Condensed, condense
 from steadyband.athlete.cores import worth_spreading
 from steadyband.athlete.executor import Executor, Here, inputs_only, through
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.guard import guarded
+from steadyband.athlete.measuring import Measured, packed, unpacked
 from steadyband.athlete.model import Failure
 from steadyband.athlete.outline import Outline, outline_of
-from steadyband.athlete.sessions import audit_recording, in_time_order
+from steadyband.athlete.sessions import audit_measured, audit_recording, in_time_order, measure, sport_of
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import RecordingError, UnknownFormatError
 from steadyband.recording import Recording, read
@@ -28,14 +32,30 @@ from steadyband.recording.archives import Source, contents, list_sources
 AT_ONCE = 4
 """Files a worker takes at a time: few enough for steady progress, enough to share the cost of handing over."""
 
+Item = TypeVar("Item")
+Key = TypeVar("Key")
+Result = TypeVar("Result")
+Made = TypeVar("Made")
+Make = Callable[[Recording, AthleteFolder, str | None], tuple[Made, ...]]
+"""What is made of each session of a recording; the sport stands in for one that the file does not name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the store keeps a session's measured rows: the name of the file, and the number of the row in it."""
+
+    file: str
+    row: int
+
 
 @dataclass(frozen=True, slots=True)
 class Product:
-    """One session with everything that was worked out from its file."""
+    """One session with everything that is kept of it; `measured` is packed, or says where it is kept already, or None
+    where it cannot be packed."""
 
-    audit: Audit
     condensed: Condensed
     outline: Outline
+    measured: bytes | Place | None = field(repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,25 +67,25 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class Audited(Generic[Made]):
+    """What became of the bytes of one recording: what was made of its sessions, or why they could not be used."""
+
+    products: tuple[Made, ...] = ()
+    fault: Fault | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome(Generic[Made]):
     """What became of one source; `sha256` is empty where its bytes could not be had, `name` is the one shown."""
 
     source: Source
     sha256: str
     name: str
-    products: tuple[Product, ...] = ()
+    products: tuple[Made, ...] = ()
     fault: Fault | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Audited:
-    """What became of the bytes of one recording: its sessions, or why they could not be used."""
-
-    products: tuple[Product, ...] = ()
-    fault: Fault | None = None
-
-
-def audit_bytes(data: bytes, name: str, folder: AthleteFolder, sport: str | None = None) -> Audited:
+def audit_bytes(data: bytes, name: str, folder: AthleteFolder, sport: str | None = None) -> Audited[Product]:
     """Every session in the bytes of one recording (plain or gzip), audited and condensed: a pure function.
 
     `name` is the file's name as shown. Of `folder` only what an audit depends on is looked at: zone sets, labels, and of
@@ -73,44 +93,74 @@ def audit_bytes(data: bytes, name: str, folder: AthleteFolder, sport: str | None
     (`executor.inputs_only`); its paths are never opened. `sport` stands in for one that the file does not name. A faulty
     recording is a `fault`. Raises AthleteFileError where the athlete file does not fit the test.
     """
+    return _made_of(data, name, folder, sport, products_of)
+
+
+def _made_of(data: bytes, name: str, folder: AthleteFolder, sport: str | None, make: Make[Made]) -> Audited[Made]:
     try:
         with guarded():
-            return Audited(products_of(read(data, name), None, folder, sport))
+            return Audited(make(read(data, name), folder, sport))
     except RecordingError as refused:
         return Audited(fault=_fault(refused))
 
 
-def work_on(sources: Sequence[Source], folder: AthleteFolder, sport: str | None) -> list[Outcome]:
+def work_on(
+    sources: Sequence[Source], folder: AthleteFolder, sport: str | None, make: Make[Made]
+) -> list[Outcome[Made]]:
     """The outcome of each source, in order."""
-    return [_outcome(source, data, folder, sport) for source, data in contents(sources)]
+    return [_outcome(source, data, folder, sport, make) for source, data in contents(sources)]
 
 
-def _outcome(source: Source, data: bytes | RecordingError, folder: AthleteFolder, sport: str | None) -> Outcome:
+def _outcome(
+    source: Source, data: bytes | RecordingError, folder: AthleteFolder, sport: str | None, make: Make[Made]
+) -> Outcome[Made]:
     if isinstance(data, RecordingError):
         return _without_bytes(source, data)
-    return _placed(source, hashlib.sha256(data).hexdigest(), audit_bytes(data, source.name, folder, sport))
+    return _placed(source, hashlib.sha256(data).hexdigest(), _made_of(data, source.name, folder, sport, make))
 
 
-def _without_bytes(source: Source, why: RecordingError) -> Outcome:
+def _without_bytes(source: Source, why: RecordingError) -> Outcome[Any]:
     return Outcome(source, "", source.name, fault=_fault(why))
 
 
-def _placed(source: Source, sha256: str, audited: Audited) -> Outcome:
+def _placed(source: Source, sha256: str, audited: Audited[Made]) -> Outcome[Made]:
     """What became of the bytes, with the file they came from."""
-    at = source.path
-    products = tuple(replace(item, condensed=replace(item.condensed, path=at)) for item in audited.products)
-    return Outcome(source, sha256, source.name, products, audited.fault)
+    return Outcome(source, sha256, source.name, audited.products, audited.fault)
 
 
-def products_of(
-    recording: Recording, path: Path | None, folder: AthleteFolder, sport: str | None
-) -> tuple[Product, ...]:
-    """Every session of a recording with its audit, condensed, and its outline."""
-    audits = audit_recording(recording, folder, sport)
+def products_of(recording: Recording, folder: AthleteFolder, sport: str | None) -> tuple[Product, ...]:
+    """Every session of a recording: measured and packed, its audit condensed, and its outline."""
+    sessions = measure(recording, folder, sport)
     outlines = [outline_of(session, recording.format) for session in recording.sessions]
     return tuple(
-        Product(audit, condense(audit, path), outline) for audit, outline in zip(audits, outlines, strict=True)
+        Product(condense(audit_measured(session, folder)), outline, _packed(session))
+        for session, outline in zip(sessions, outlines, strict=True)
     )
+
+
+def _packed(session: Measured) -> bytes | None:
+    try:
+        return packed(session)
+    except CodecError:
+        return None
+
+
+def judged_again(sessions: Sequence[bytes], name: str, folder: AthleteFolder, sport: str | None) -> Audited[Condensed]:
+    """The sessions of one content, measured and packed in an earlier run, judged by what applies now; `name` is its file's.
+
+    None at all where they must be measured again: taken as another sport than now, or past a limit of time or memory.
+    Damaged ones are a `fault`.
+    """
+    try:
+        with guarded():
+            found = [replace(unpacked(session), file=name) for session in sessions]
+            if any(sport_of(item, item.start_s, folder, sport) != item.taken_as for item in found):
+                return Audited()
+            return Audited(tuple(condense(audit_measured(item, folder)) for item in found))
+    except RecordingError:
+        return Audited()
+    except CodecError as fault:
+        return Audited(fault=Fault(str(fault)))
 
 
 def _fault(refused: RecordingError) -> Fault:
@@ -121,7 +171,7 @@ def _fault(refused: RecordingError) -> Fault:
 
 def outcomes(
     sources: Sequence[Source], folder: AthleteFolder, sport: str | None = None, executor: Executor | None = None
-) -> Generator[list[Outcome]]:
+) -> Generator[list[Outcome[Product]]]:
     """Outcomes as they come, a few at a time and in no given order; closing the iterator stops the work.
 
     Without an executor many files are spread over the cores of this machine; `Here()` keeps them in this process; any other
@@ -129,11 +179,41 @@ def outcomes(
     ExecutorError where the executor cannot do the work.
     """
     if executor is not None and not isinstance(executor, Here):
-        yield from _given_away(sources, folder, sport, executor)
-        return
-    work = partial(work_on, folder=folder, sport=sport)
-    pieces = [sources[number : number + AT_ONCE] for number in range(0, len(sources), AT_ONCE)]
-    if executor is not None or not worth_spreading(len(sources)):
+        return _given_away(sources, folder, sport, executor)
+    work = partial(work_on, folder=folder, sport=sport, make=products_of)
+    return _on_this_machine(sources, len(sources), work, executor)
+
+
+def judged(
+    kept: Iterable[tuple[Key, tuple[Sequence[bytes], str]]],
+    count: int,
+    folder: AthleteFolder,
+    sport: str | None = None,
+    executor: Executor | None = None,
+) -> Generator[list[tuple[Key, Audited[Condensed]]]]:
+    """`judged_again` of each of `count` (key, (sessions, name)), a few at a time, done where `outcomes` are."""
+    if executor is not None and not isinstance(executor, Here):
+        there = partial(judged_again, folder=inputs_only(folder), sport=sport)
+        return (
+            [(key, Audited() if isinstance(made, RecordingError) else made)]
+            for key, made in through(executor, there, kept)
+        )
+    return _on_this_machine(kept, count, partial(_judge_some, folder=folder, sport=sport), executor)
+
+
+def _judge_some(
+    kept: Sequence[tuple[Key, tuple[Sequence[bytes], str]]], folder: AthleteFolder, sport: str | None
+) -> list[tuple[Key, Audited[Condensed]]]:
+    return [(key, judged_again(*one, folder=folder, sport=sport)) for key, one in kept]
+
+
+def _on_this_machine(
+    items: Iterable[Item], count: int, work: Callable[[Sequence[Item]], Result], executor: Executor | None
+) -> Generator[Result]:
+    """`work` on a few of `count` items at a time: in this process where that is asked for or soonest, else on every core."""
+    left = iter(items)
+    pieces = iter(lambda: list(islice(left, AT_ONCE)), [])
+    if executor is not None or not worth_spreading(count):
         yield from map(work, pieces)
         return
     from steadyband.athlete.parallel import spread
@@ -143,9 +223,9 @@ def outcomes(
 
 def _given_away(
     sources: Sequence[Source], folder: AthleteFolder, sport: str | None, executor: Executor
-) -> Generator[list[Outcome]]:
+) -> Generator[list[Outcome[Product]]]:
     work = partial(audit_bytes, folder=inputs_only(folder), sport=sport)
-    refused: list[Outcome] = []
+    refused: list[Outcome[Product]] = []
     for (source, sha256), audited in through(executor, work, _readable(sources, refused)):
         made = audited if isinstance(audited, Audited) else Audited(fault=_fault(audited))
         yield [_placed(source, sha256 if made is audited else "", made)]
@@ -153,7 +233,7 @@ def _given_away(
 
 
 def _readable(
-    sources: Sequence[Source], refused: list[Outcome]
+    sources: Sequence[Source], refused: list[Outcome[Product]]
 ) -> Iterator[tuple[tuple[Source, str], tuple[bytes, str]]]:
     """Each source with its digest, and the arguments of its work; those without bytes go to `refused`."""
     for source, data in contents(sources):
@@ -182,10 +262,11 @@ def audit_all(
         for source, fault in listing.refused
     ]
     audits: list[Audit] = []
-    for batch in outcomes(sources, folder, sport):
+    work = partial(work_on, folder=folder, sport=sport, make=audit_recording)
+    for batch in _on_this_machine(sources, len(sources), work, None):
         for outcome in batch:
             done()
-            audits += [product.audit for product in outcome.products]
+            audits += outcome.products
             if outcome.fault and not (outcome.fault.foreign and outcome.source.inside):
                 failures.append(Failure(outcome.source.place, outcome.fault.message))
     return in_time_order(audits), tuple(sorted(failures, key=lambda item: item.file))

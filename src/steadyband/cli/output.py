@@ -75,6 +75,9 @@ def file_bar() -> Iterator[FileBar]:
 class FileBar:
     """How far the reading of files is; nobody looks."""
 
+    def judging(self, files: int) -> None:
+        """So many files known as measured are judged again."""
+
     def begin(self, to_read: int, known: int) -> None:
         """So many files must be read; the known ones cost nothing."""
 
@@ -89,9 +92,16 @@ class ShownBar(FileBar):
         self._progress = progress
         self._task = progress.add_task("reading recordings", total=0, visible=False, bar="-" * BAR, left="")
 
+    def judging(self, files: int) -> None:
+        """Shows the line for sessions that are judged again without their recordings."""
+        self._show("judging sessions again", files)
+
     def begin(self, to_read: int, known: int) -> None:
         """Shows the line where a file must be read."""
-        self._progress.update(self._task, total=to_read, visible=to_read > 0)
+        self._show("reading recordings", to_read)
+
+    def _show(self, what: str, files: int) -> None:
+        self._progress.reset(self._task, total=files, visible=files > 0, description=what, bar="-" * BAR, left="")
 
     def advance(self, files: int = 1) -> None:
         """Moves the line on, with the time left where that is known."""

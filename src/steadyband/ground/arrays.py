@@ -10,7 +10,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     FloatArray: TypeAlias = NDArray[np.float64]
+    BoolArray: TypeAlias = NDArray[np.bool_]
+    Numbers: TypeAlias = NDArray[np.int32]
     Codes: TypeAlias = NDArray[np.uint8]
     SmallArray: TypeAlias = NDArray[np.float32]
 else:
-    FloatArray = Codes = SmallArray = np.ndarray
+    FloatArray = BoolArray = Numbers = Codes = SmallArray = np.ndarray

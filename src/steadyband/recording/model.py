@@ -6,11 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
-FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
+from steadyband.ground.arrays import BoolArray as BoolArray
+from steadyband.ground.arrays import FloatArray as FloatArray
+from steadyband.ground.arrays import Numbers
 
 CHANNELS: tuple[str, ...] = (
     "power_w",
@@ -117,7 +115,7 @@ class Rows:
     pause: BoolArray
     gap: BoolArray
     active: BoolArray
-    stretch: NDArray[np.int32]
+    stretch: Numbers
     records: int
     dropped: int
     held_s: int

@@ -1,5 +1,5 @@
-"""Audits kept between runs: Parquet files beside the athlete folder, safe to delete at any time."""
+"""Sessions kept between runs: files of rows beside the athlete folder, safe to delete at any time."""
 
-from steadyband.athlete.store.store import Kept, Store, Stored, open_store, stat_of
+from steadyband.athlete.store.store import Store, open_store, stat_of
 
-__all__ = ["Kept", "Store", "Stored", "open_store", "stat_of"]
+__all__ = ["Store", "open_store", "stat_of"]

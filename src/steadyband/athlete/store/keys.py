@@ -1,4 +1,7 @@
-"""What a stored audit depends on, as short digests: the code, the athlete's inputs, and what applies to one session."""
+"""What a stored session depends on, as short digests: the code, the athlete's inputs, and what applies to one session.
+
+Its measured rows depend on less than its audit: on the modules that read and clean, and on two groups of settings.
+"""
 
 from __future__ import annotations
 
@@ -15,22 +18,17 @@ from steadyband.recording.model import READER_VERSION
 from steadyband.steptest.choose import tests_made_on
 from steadyband.steptest.model import ZoneSet
 
-STORE_VERSION = 2
+STORE_VERSION = 3
 """Layout of the store's files."""
 
+MEASURE = ("recording", "athlete/measuring.py", "athlete/outline.py", "athlete/parts.py", "athlete/codec.py")
+"""Folders and modules whose code decides what a recording is measured as: a change has every recording read again."""
 MAKE_NUMBERS = (
+    *MEASURE,
     *("ground/convert.py", "ground/said.py", "ground/road.py", "ground/robust.py", "ground/slope.py"),
-    *("recording", "steptest/curve", "steptest/meters.py", "steptest/measure.py", "audit"),
-    *(
-        "athlete/sessions.py",
-        "athlete/labels.py",
-        "athlete/meters.py",
-        "athlete/zones.py",
-        "athlete/parts.py",
-        "athlete/work.py",
-    ),
-    *("athlete/condensed.py", "athlete/guess.py", "athlete/outline.py"),
-    *("athlete/store/codec.py", "athlete/store/tables.py"),
+    *("steptest/curve", "steptest/meters.py", "steptest/measure.py", "audit"),
+    *("athlete/sessions.py", "athlete/labels.py", "athlete/meters.py", "athlete/zones.py", "athlete/work.py"),
+    *("athlete/condensed.py", "athlete/guess.py", "athlete/store/tables.py"),
 )
 """Folders and modules whose code decides what is stored. Words, pages and commands are not among them; the values of
 settings, the test in force and the labels are keys of their own."""
@@ -51,21 +49,34 @@ def digest(*parts: object) -> str:
 @cache
 def code_digest() -> str:
     """Digest of every module that has a hand in an audit's numbers: a new version never shows an old version's."""
+    return _digest_of(MAKE_NUMBERS)
+
+
+@cache
+def measuring_digest() -> str:
+    """Digest of every module that has a hand in what a recording is measured as."""
+    return _digest_of(MEASURE)
+
+
+def _digest_of(names: Iterable[str]) -> str:
     root = Path(__file__).resolve().parents[2]
     made = hashlib.blake2b(digest_size=12)
-    for path in number_makers():
+    for path in modules_of(names):
         made.update(str(path.relative_to(root)).encode() + b"\x00" + path.read_bytes() + b"\x00")
     return made.hexdigest()
 
 
-def number_makers() -> list[Path]:
-    """The modules of `MAKE_NUMBERS`, sorted."""
-    places = [Path(__file__).resolve().parents[2] / name for name in MAKE_NUMBERS]
+def modules_of(names: Iterable[str]) -> list[Path]:
+    """The modules of folders and files below the package, sorted."""
+    places = [Path(__file__).resolve().parents[2] / name for name in names]
     return sorted(path for place in places for path in ([place] if place.is_file() else place.rglob("*.py")))
 
 
 class Inputs:
-    """The digests of one athlete folder; `sport` stands in for one that files do not name."""
+    """The digests of one athlete folder; `sport` stands in for one that files do not name.
+
+    `measured` is what the measured rows of all its sessions depend on, `base` what all its audits do.
+    """
 
     def __init__(self, folder: AthleteFolder, sport: str | None = None) -> None:
         self._folder = folder
@@ -75,6 +86,8 @@ class Inputs:
         self._tests = {id(zones.test): _test_digest(zones) for zones in (*folder.zone_sets, *folder.named)}
         self._recordings = {Path(zones.test.recording).name for zones in folder.zone_sets if zones.test.recording}
         self._seen: dict[tuple[str, date, bool], str] = {}
+        settings = folder.athlete.settings
+        self.measured = digest(STORE_VERSION, READER_VERSION, measuring_digest(), settings.grid, settings.cleaning)
         self.base = digest(STORE_VERSION, READER_VERSION, code_digest(), sport, *_athlete_parts(folder), *self._named())
 
     def of_session(self, sport: str, day: date, file: str) -> str:

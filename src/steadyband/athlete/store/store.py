@@ -1,8 +1,9 @@
 """The store of one athlete folder: what was worked out from a recording is found again by the recording's content.
 
-Three kinds of files: `sessions` (one row a session without its arrays, or one for a file that could not be used),
-`detail` (its whole audit and one-second rows, read only for sessions shown), `index` (which content stood in which
-file, by size and time of change, so that unchanged files are not read again).
+Three kinds of files: `sessions` (one row a session, its audit without arrays, or one for a file that could not be used),
+`detail` (its cleaned one-second rows as measured, packed), `index` (which content stood in which file, by size and time
+of change, so that unchanged files are not read again). A whole audit, arrays and all, is never kept: the measured rows
+are judged again for the sessions that are shown, and for all whenever a test, a label, a setting or the judging changes.
 """
 
 from __future__ import annotations
@@ -12,20 +13,22 @@ import dataclasses
 import os
 import time
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from itertools import chain
+from functools import cached_property
+from itertools import chain, count
 from pathlib import Path
 from typing import Any, TypeVar
 
+from steadyband.athlete import codec
+from steadyband.athlete.codec import CodecError
 from steadyband.athlete.condensed import NO_TRACES, Condensed
 from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.measuring import Measured, unpacked
 from steadyband.athlete.outline import Outline
-from steadyband.athlete.store import codec, tables
-from steadyband.athlete.store.codec import CodecError
+from steadyband.athlete.store import tables
 from steadyband.athlete.store.files import Shards, remove_leftovers
 from steadyband.athlete.store.keys import STORE_VERSION, Inputs
 from steadyband.athlete.store.tables import IndexRow, SessionRow, Stat
-from steadyband.athlete.work import Fault, Outcome
+from steadyband.athlete.work import Audited, Fault, Outcome, Place, Product
 from steadyband.audit.model import Audit
 from steadyband.recording.archives import Source
 
@@ -37,26 +40,6 @@ RACY_NS = 2 * 10**9
 
 Row = TypeVar("Row")
 DAMAGED = "A part of the store was damaged: what stood in it is worked out again."
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """One session from the store: `detail` and `row` say where its whole audit stands."""
-
-    sha256: str
-    number: int
-    condensed: Condensed
-    outline: Outline
-    detail: str
-    row: int
-
-
-@dataclass(frozen=True, slots=True)
-class Stored:
-    """What the store holds of one content: its sessions, or why it could not be used."""
-
-    sessions: tuple[Kept, ...]
-    fault: Fault | None = None
 
 
 def stat_of(path: Path) -> Stat | None:
@@ -92,6 +75,8 @@ class Store:
         self._open = True
         self._hashes: dict[tuple[str, tuple[str, ...]], IndexRow] = {}
         self._rows: dict[str, list[SessionRow]] = {}
+        self._all_rows: list[SessionRow] = []
+        self._at_hand: tuple[str, list[bytes]] = ("", [])
         self._shards = 0
         self._written = 0
         try:
@@ -108,7 +93,9 @@ class Store:
         rows, entries = list(chain(*sessions.values())), list(chain(*indexes.values()))
         self._written = max(tables.last_written(rows), tables.last_written(entries))
         self._hashes = {(row.path, row.inside): row for row in tables.put_together_index(entries)}
-        self._rows = tables.by_content(tables.newest(row for row in rows if row.base == self._inputs.base))
+        bases = (self._inputs.base, self._inputs.measured)
+        self._all_rows = rows
+        self._rows = tables.by_content(tables.newest(row for row in rows if row.base in bases))
 
     def _discard(self, shards: Shards[Any], names: Sequence[str]) -> None:
         if names:
@@ -128,8 +115,8 @@ class Store:
 
     @property
     def is_empty(self) -> bool:
-        """True where nothing is known that still holds."""
-        return not self._rows
+        """True where nothing is known that still holds, not even as measured."""
+        return not self._rows and not self._measured_before
 
     def sha256_of(self, source: Source, stat: Stat | None) -> str | None:
         """The content of a source by size and time of change of its file; None where that is not known."""
@@ -142,7 +129,7 @@ class Store:
         text = str(path)
         return text.removeprefix(home) if text.startswith(home) else os.path.abspath(text)  # noqa: PTH100
 
-    def find(self, sha256: str, name: str, path: Path) -> Stored | None:
+    def find(self, sha256: str, name: str, path: Path) -> Audited[Product] | None:
         """What was worked out from this content under the same settings, test and labels; None where nothing holds.
 
         `name` and `path` are those of the file that holds it today.
@@ -152,10 +139,10 @@ class Store:
             return None
         try:
             if picked[0].fault:
-                return Stored((), codec.load(picked[0].fault, Fault))
+                return Audited(fault=codec.load(picked[0].fault, Fault))
             if len(picked) != picked[0].count or not all(self._holds(row, name) for row in picked):
                 return None
-            return Stored(tuple(self._kept(row, name, path) for row in picked))
+            return Audited(tuple(self._kept(row, name, path) for row in picked))
         except CodecError:
             self._say(DAMAGED)
             return None
@@ -163,20 +150,35 @@ class Store:
     def _holds(self, row: SessionRow, name: str) -> bool:
         return row.context == self._inputs.of_session(row.sport, row.day, name)
 
-    def _kept(self, row: SessionRow, name: str, path: Path) -> Kept:
+    def _kept(self, row: SessionRow, name: str, path: Path) -> Product:
         audit = codec.load(row.audit, Audit, settings=self._folder.athlete.settings, traces=NO_TRACES)
         found = codec.load(row.condensed, Condensed, audit=self._named(audit, name), path=path)
-        return _kept_as(row, found, codec.load(row.outline, Outline))
+        return Product(found, codec.load(row.outline, Outline), Place(row.detail, row.row))
 
     def _named(self, audit: Audit, name: str) -> Audit:
         """The audit under the name its content has today, at the athlete's local time."""
         local = self._folder.athlete.local(audit.info.start)
         return dataclasses.replace(audit, info=dataclasses.replace(audit.info, local_start=local, file=name))
 
-    def audits(self, wanted: Sequence[Kept]) -> list[Audit | None]:
-        """The whole audits of sessions, in order; None for each whose detail is gone."""
-        shards = {name: self._detail_rows(name) for name in sorted({kept.detail for kept in wanted})}
-        return [self._audit(shards[kept.detail], kept) for kept in wanted]
+    def again(self, sha256: str) -> tuple[tuple[Outline, Place], ...]:
+        """The sessions of a content whose measured rows hold still, to be judged again; none where it must be read."""
+        try:
+            rows = self._measured_before.get(sha256, ())
+            return tuple((codec.load(row.outline, Outline), Place(row.detail, row.row)) for row in rows)
+        except CodecError:
+            self._say(DAMAGED)
+            return ()
+
+    @cached_property
+    def _measured_before(self) -> dict[str, list[SessionRow]]:
+        return tables.measured_before(self._all_rows, self._inputs.measured)
+
+    def packed(self, place: Place) -> bytes | None:
+        """A session's measured rows, packed; None where they are gone."""
+        if self._at_hand[0] != place.file:
+            self._at_hand = (place.file, self._detail_rows(place.file))
+        rows = self._at_hand[1]
+        return rows[place.row] if place.row < len(rows) else None
 
     def _detail_rows(self, name: str) -> list[bytes]:
         try:
@@ -187,18 +189,21 @@ class Store:
             self._discard(self._detail, [name])
         return rows or []
 
-    def _audit(self, rows: Sequence[bytes], kept: Kept) -> Audit | None:
-        if kept.row >= len(rows):
-            return None
+    def measured(self, place: Place, name: str) -> Measured | None:
+        """A session as it was measured, under the name its content has today; None where it is gone or damaged."""
+        data = self.packed(place)
         try:
-            audit = tables.unpacked_detail(rows[kept.row], self._folder.athlete.settings)
+            return None if data is None else dataclasses.replace(unpacked(data), file=name)
         except CodecError:
-            self._say(DAMAGED)
+            self.damaged()
             return None
-        return self._named(audit, kept.condensed.audit.info.file)
 
-    def put(self, outcomes: Sequence[Outcome], stats: dict[Path, Stat | None]) -> dict[str, tuple[Kept, ...]]:
-        """Keep outcomes; returns the sessions kept by content, nothing where the store cannot be written to."""
+    def damaged(self) -> None:
+        """Say once that something in the store was damaged and is worked out again."""
+        self._say(DAMAGED)
+
+    def put(self, outcomes: Sequence[Outcome[Product]], stats: dict[Path, Stat | None]) -> dict[str, tuple[Place, ...]]:
+        """Keep outcomes; returns where the measured rows stand by content, nothing where the store cannot be written to."""
         if not self._open or not outcomes:
             return {}
         try:
@@ -208,20 +213,28 @@ class Store:
             return {}
 
     def _put(
-        self, outcomes: Sequence[Outcome], stats: dict[Path, Stat | None], now_ns: int
-    ) -> dict[str, tuple[Kept, ...]]:
+        self, outcomes: Sequence[Outcome[Product]], stats: dict[Path, Stat | None], now_ns: int
+    ) -> dict[str, tuple[Place, ...]]:
         once = list({item.sha256: item for item in outcomes if item.sha256}.values())
         self._written = max(now_ns, self._written + 1)
-        audits = [product.audit for item in once for product in item.products]
-        detail = self._detail.write([tables.packed_detail(audit) for audit in audits]) if audits else ""
-        rows = tables.session_rows(once, detail, self._inputs, self._written)
+        fresh = [one.measured for item in once for one in item.products if isinstance(one.measured, bytes)]
+        if any(one.measured is None for item in once for one in item.products):
+            raise CodecError("not to be stored as measured rows")
+        file, number = self._detail.write(fresh) if fresh else "", count()
+        places = [
+            tuple(
+                one.measured if isinstance(one.measured, Place) else Place(file, next(number)) for one in item.products
+            )
+            for item in once
+        ]
+        rows = tables.session_rows(once, places, self._inputs, self._written)
         if rows:
             self._sessions.write(rows)
         self._remember(
             [(item.source, item.sha256, stats.get(item.source.path)) for item in outcomes if item.sha256], now_ns
         )
         self._shards += 1
-        return _kept_now(rows, once)
+        return dict(zip((item.sha256 for item in once), places, strict=True))
 
     def remember(self, found: Sequence[tuple[Source, str, Stat | None]]) -> None:
         """Keep in mind which content (known already) stands in which file, so that it need not be looked at again."""
@@ -247,20 +260,6 @@ class Store:
             self._detail.remove_stale({row.detail for row in kept}, now)
         except OSError as fault:
             self._say(f"The store in {self._place} could not be tidied ({fault.strerror or fault}); it works as it is.")
-
-
-def _kept_as(row: SessionRow, condensed: Condensed, outline: Outline) -> Kept:
-    return Kept(row.sha256, row.number, condensed, outline, row.detail, row.row)
-
-
-def _kept_now(rows: Sequence[SessionRow], outcomes: Sequence[Outcome]) -> dict[str, tuple[Kept, ...]]:
-    products = {item.sha256: item.products for item in outcomes}
-    found: dict[str, tuple[Kept, ...]] = {}
-    for row in rows:
-        if row.count:
-            made = products[row.sha256][row.number]
-            found[row.sha256] = (*found.get(row.sha256, ()), _kept_as(row, made.condensed, made.outline))
-    return found
 
 
 def _compacted(shards: Shards[Row], put_together: Callable[[Iterable[Row]], list[Row]]) -> list[Row]:

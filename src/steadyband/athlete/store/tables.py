@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Iterable, Sequence
 from datetime import date
-from itertools import count
 from operator import attrgetter
 from typing import Any
 
 import msgspec
 from msgspec.structs import replace
 
+from steadyband.athlete import codec
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.outline import Outline
-from steadyband.athlete.store import codec
-from steadyband.athlete.store.codec import CodecError
 from steadyband.athlete.store.keys import Inputs
-from steadyband.athlete.work import Fault, Outcome, Product
-from steadyband.audit.model import Audit, Traces
-from steadyband.ground.settings import Settings
+from steadyband.athlete.work import Fault, Outcome, Place, Product
+from steadyband.audit.model import Audit
 from steadyband.recording.archives import Source
 
 BASES_KEPT = 2
@@ -32,7 +28,8 @@ class SessionRow(msgspec.Struct, array_like=True, frozen=True, forbid_unknown_fi
     """One session (number `number` of `count` in its content), or, with a `fault`, a content that could not be used.
 
     `base` and `context` are digests of what it depends on (`keys.Inputs`), `written` is when [ns]; `audit`, `condensed` and
-    `outline` are the codec's bytes, `detail` and `row` say where the whole audit stands.
+    `outline` are the codec's bytes. `measured` is the digest of what its measured rows depend on, `detail` and `row` say
+    where these stand. That a file is no recording at all depends on no more than that: its `base` is `measured`.
     """
 
     sha256: str
@@ -49,6 +46,7 @@ class SessionRow(msgspec.Struct, array_like=True, frozen=True, forbid_unknown_fi
     detail: str = ""
     row: int = 0
     fault: bytes = b""
+    measured: str = ""
 
 
 class IndexRow(msgspec.Struct, array_like=True, frozen=True, forbid_unknown_fields=True):
@@ -62,21 +60,24 @@ class IndexRow(msgspec.Struct, array_like=True, frozen=True, forbid_unknown_fiel
     written: int
 
 
-def session_rows(outcomes: Sequence[Outcome], detail: str, inputs: Inputs, now_ns: int) -> list[SessionRow]:
-    """One row a session, and one for each content that could not be used."""
-    places = count()
+def session_rows(
+    outcomes: Sequence[Outcome[Product]], places: Sequence[Sequence[Place]], inputs: Inputs, now_ns: int
+) -> list[SessionRow]:
+    """One row a session, and one for each content that could not be used; `places` of the measured rows of each outcome."""
     rows: list[SessionRow] = []
-    for outcome in outcomes:
-        common = SessionRow(outcome.sha256, inputs.base, now_ns, len(outcome.products), detail=detail)
-        for number, product in enumerate(outcome.products):
-            rows.append(replace(common, number=number, row=next(places), **_session_parts(product, inputs)))
+    for outcome, kept in zip(outcomes, places, strict=True):
+        common = SessionRow(outcome.sha256, inputs.base, now_ns, len(outcome.products), measured=inputs.measured)
+        for number, (product, place) in enumerate(zip(outcome.products, kept, strict=True)):
+            parts = _session_parts(product, inputs)
+            rows.append(replace(common, number=number, detail=place.file, row=place.row, **parts))
         if outcome.fault:
-            rows.append(replace(common, fault=codec.dump(outcome.fault, Fault)))
+            base = inputs.measured if outcome.fault.foreign else inputs.base
+            rows.append(replace(common, base=base, fault=codec.dump(outcome.fault, Fault)))
     return rows
 
 
 def _session_parts(product: Product, inputs: Inputs) -> dict[str, Any]:
-    info = product.audit.info
+    info = product.condensed.audit.info
     day = info.local_start.date()
     return {
         "context": inputs.of_session(info.sport, day, info.file),
@@ -86,21 +87,6 @@ def _session_parts(product: Product, inputs: Inputs) -> dict[str, Any]:
         "condensed": codec.dump(product.condensed, Condensed),
         "outline": codec.dump(product.outline, Outline),
     }
-
-
-def packed_detail(audit: Audit) -> bytes:
-    """A whole audit with its one-second rows, packed."""
-    return zlib.compress(msgspec.msgpack.encode((codec.dump(audit, Audit), codec.dump(audit.traces, Traces))), 1)
-
-
-def unpacked_detail(data: bytes, settings: Settings) -> Audit:
-    """The audit that `packed_detail` was given, with `settings`. Raises CodecError."""
-    try:
-        parts = msgspec.msgpack.decode(zlib.decompress(data), type=tuple[bytes, bytes])
-    except (zlib.error, msgspec.MsgspecError) as fault:
-        raise CodecError(f"no packed audit: {fault}") from fault
-    audit, traces = parts
-    return codec.load(audit, Audit, settings=settings, traces=codec.load(traces, Traces))
 
 
 def index_rows(found: Iterable[tuple[str, Source, Stat, str]], now_ns: int) -> list[IndexRow]:
@@ -125,6 +111,15 @@ def newest(rows: Iterable[SessionRow]) -> list[SessionRow]:
     for row in once.values():
         last[row.sha256, row.base] = max(row.written, last.get((row.sha256, row.base), 0))
     return [once[key] for key in sorted(once) if once[key].written == last[key[:2]]]
+
+
+def measured_before(rows: Iterable[SessionRow], measured: str) -> dict[str, list[SessionRow]]:
+    """The rows of each content whose measured rows hold still, whatever its audit was judged by: those written last."""
+    found: dict[str, list[SessionRow]] = {}
+    for content, all_rows in by_content(row for row in newest(rows) if row.measured == measured and row.count).items():
+        last = max(row.written for row in all_rows)
+        found[content] = [row for row in all_rows if row.written == last]
+    return {content: kept for content, kept in found.items() if len(kept) == kept[0].count}
 
 
 def put_together_sessions(rows: Iterable[SessionRow]) -> list[SessionRow]:

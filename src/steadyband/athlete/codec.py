@@ -75,9 +75,10 @@ def _decoder(kind: Any) -> msgspec.msgpack.Decoder[Any]:
 
 
 def _plain(value: Any) -> Any:
-    """What msgspec does not know."""
+    """What msgspec does not know; the first bytes of all numbers, then the second ones: so they pack small and soon."""
     if isinstance(value, np.ndarray) and value.dtype.kind in NUMBERS:
-        return (value.dtype.str, value.shape, np.ascontiguousarray(value).tobytes())
+        planes = np.ascontiguousarray(value).reshape(-1).view(np.uint8).reshape(-1, value.itemsize).T
+        return (value.dtype.str, value.shape, planes.tobytes())
     if isinstance(value, np.generic):
         return value.item()
     raise TypeError(f"expected a plain value, found {type(value).__name__}")
@@ -89,7 +90,8 @@ def _array_in(_: Any, value: Any) -> Any:
     kind = np.dtype(name)
     if kind.kind not in NUMBERS or math.prod(shape) * kind.itemsize != len(content):
         raise ValueError(f"expected {shape} numbers of the type {name}, found {len(content)} bytes")
-    return np.frombuffer(content, kind).reshape(shape).copy()
+    planes = np.frombuffer(content, np.uint8).reshape(kind.itemsize, -1)
+    return np.array(planes.T, order="C").view(kind).reshape(shape)
 
 
 _ENCODER = msgspec.msgpack.Encoder(enc_hook=_plain)
