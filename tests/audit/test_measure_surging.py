@@ -8,12 +8,21 @@ from scipy import signal, stats
 
 from steadyband.audit.measure.dose import surge_mean
 from steadyband.audit.measure.held import drift_level, drifted, highest_mean, judged_by_heart_rate, longest_held
-from steadyband.audit.measure.scatter import calm_scatter, explained_above
+from steadyband.audit.measure.scatter import calm_scatter, explained_above, median_of_each
 from steadyband.audit.measure.surging import surging
 
 CEILING, RELEASE = 176.0, 166.0
 HOURS = 2
 STRETCH = np.zeros(HOURS * 3600, np.int32)
+
+
+@pytest.mark.parametrize("missing", [0.0, 0.1, 0.9])
+def test_medians_with_gaps_are_those_of_numpy(missing: float) -> None:
+    rng = np.random.default_rng(5)
+    rows = rng.normal(200, 50, (120, 60))
+    rows[rng.random(rows.shape) < missing] = np.nan
+    rows = rows[~np.isnan(rows).all(axis=1)]
+    assert np.array_equal(median_of_each(rows), np.nanmedian(rows, axis=1))
 
 
 def _pedalled(seed: int, level: np.ndarray | float, scatter: float) -> np.ndarray:
