@@ -1,4 +1,6 @@
-"""Recordings given to any executor of the `concurrent.futures` kind: their bytes travel, so workers need no common disk.
+"""Work given to any executor of the `concurrent.futures` kind, on this machine or another: `each` is the one way it is done.
+
+To other machines the bytes of recordings travel, so workers need no common disk.
 
 Every task carries the versions it was made with; a worker with others refuses it rather than give other numbers.
 """
@@ -8,11 +10,11 @@ from __future__ import annotations
 import importlib.metadata
 import pickle
 import platform
-from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import BrokenExecutor
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Future, wait
+from contextlib import closing
 from dataclasses import replace
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from pathlib import Path
 from typing import Any, Protocol, TypeVar
 
@@ -84,35 +86,69 @@ def _judging_part(zones: ZoneSet) -> ZoneSet:
 def through(
     executor: Executor, work: Callable[..., Any], jobs: Iterable[tuple[Key, tuple[Any, ...]]]
 ) -> Iterator[tuple[Key, Any]]:
-    """(key, `work(*args)`) of each (key, args), in order, a few ahead at a time; closing the iterator drops the rest.
+    """(key, `work(*args)`) of each (key, args), a few ahead at a time; closing the iterator drops the rest.
 
     A RecordingError takes the place of a result whose worker was lost time and again. Raises what `work` raises, and
     ExecutorError where the executor broke down or a worker has other versions.
     """
-    packed, versions = pickle.dumps(work), stamp()
-    waiting: deque[tuple[Key, Job]] = deque()
+    submit = partial(executor.submit, done_by_a_worker, stamp(), pickle.dumps(work))
+    with closing(each(submit, jobs, getattr(executor, "ahead", AHEAD))) as done:
+        for key, found in done:
+            if isinstance(found, BrokenExecutor):
+                raise ExecutorError(
+                    "a worker process was ended from outside (too little memory?); what was done is kept.",
+                    hint="Run again.",
+                ) from found
+            if isinstance(found, BaseException) and not isinstance(found, RecordingError):
+                raise found
+            yield key, found
+
+
+def each(
+    submit: Callable[..., Job], jobs: Iterable[tuple[Key, tuple[Any, ...]]], ahead: int, cancel: bool = True
+) -> Generator[tuple[Key, Any]]:
+    """(key, the result of `submit(*args)`, or what it raised) of each (key, args): how all work is given to others.
+
+    At most `ahead` are under way. Futures come as they are done, other jobs in order. Once the executor is broken no more is
+    taken from `jobs`. Closing the iterator drops what has not begun, unless whoever owns the executor ends it himself.
+    """
+    left, broken = iter(jobs), False
+    waiting: list[tuple[Key, Job]] = []
     try:
-        for key, args in jobs:
-            waiting.append((key, executor.submit(done_by_a_worker, versions, packed, *args)))
-            if len(waiting) >= getattr(executor, "ahead", AHEAD):
-                yield _first(waiting)
-        while waiting:
-            yield _first(waiting)
+        while True:
+            while not broken and len(waiting) < ahead and (one := next(left, None)) is not None:
+                try:
+                    waiting.append((one[0], submit(*one[1])))
+                except BrokenExecutor as fault:
+                    broken = True
+                    yield one[0], fault
+            if not waiting:
+                return
+            key, job = waiting.pop(_first_done([job for _, job in waiting]))
+            found = _found(job)
+            broken = broken or isinstance(found, BrokenExecutor)
+            yield key, found
     finally:
-        for _, job in waiting:
+        for _, job in waiting if cancel and not broken else ():  # one broken down gives its jobs their fault by itself
             job.cancel()
 
 
-def _first(waiting: deque[tuple[Key, Job]]) -> tuple[Key, Any]:
-    key, job = waiting.popleft()
+def _first_done(jobs: Sequence[Job]) -> int:
+    futures: list[Future[Any]] = [job for job in jobs if isinstance(job, Future)]
+    if len(futures) < len(jobs):
+        return 0
+    done = wait(futures, return_when=FIRST_COMPLETED).done
+    return next(number for number, job in enumerate(jobs) if job in done)
+
+
+def _found(job: Job) -> Any:
+    if isinstance(job, Future):
+        fault = job.exception()
+        return job.result() if fault is None else fault
     try:
-        return key, job.result()
-    except RecordingError as lost:
-        return key, lost
-    except BrokenExecutor as fault:
-        raise ExecutorError(
-            "a worker process was ended from outside (too little memory?); what was done is kept.", hint="Run again."
-        ) from fault
+        return job.result()
+    except Exception as fault:  # noqa: BLE001 whatever the work raised is its result
+        return fault
 
 
 def done_by_a_worker(asked: Stamp, work: bytes, *args: Any) -> Any:
@@ -123,6 +159,11 @@ def done_by_a_worker(asked: Stamp, work: bytes, *args: Any) -> Any:
             f"a worker on {platform.node() or 'another machine'} would give other numbers: {_differences(asked, own)}.",
             hint="Install the same steadyband, Python and packages on every worker, restart them, and run again.",
         )
+    return unpacked_work(work, *args)
+
+
+def unpacked_work(work: bytes, *args: Any) -> Any:
+    """In another process: the unpacked `work` on `args`; it is unpacked once."""
     return _unpacked(work)(*args)
 
 

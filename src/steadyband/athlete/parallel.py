@@ -1,4 +1,4 @@
-"""Work spread over every core: a few pieces ahead, results as they come, and nothing left running afterwards."""
+"""Work spread over processes of this machine: a few pieces ahead, results as they come, and nothing left running afterwards."""
 
 from __future__ import annotations
 
@@ -9,44 +9,78 @@ import pickle
 import signal
 import sys
 import threading
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from collections.abc import Callable, Generator, Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from itertools import islice
+from contextlib import closing
+from functools import partial
 from multiprocessing.connection import wait as wait_for_any
 from types import ModuleType
 from typing import Any, TypeVar
 
 from steadyband.athlete.cores import cores
+from steadyband.athlete.executor import each, unpacked_work
 from steadyband.ground.errors import RecordingError
 
 AHEAD = 3
 """Pieces queued for each worker: results wait in memory no longer than that."""
 
 ENDED = "the process was ended from outside"
-_NO_MORE: Any = object()
 
 Piece = TypeVar("Piece")
 Result = TypeVar("Result")
-_known: tuple[bytes, Callable[[Any], Any]] | None = None
+
+
+class Cores:
+    """Processes of this machine as an executor: fresh ones, since a copy of one that has started threads (polars) may never
+    wake up. They are ended when it is closed, or its `with` block is left."""
+
+    def __init__(self, processes: int) -> None:
+        context = multiprocessing.get_context("spawn")
+        self._pool = ProcessPoolExecutor(processes, mp_context=context, initializer=_settle)
+
+    def __enter__(self) -> Cores:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any) -> Future[Any]:
+        """Have `fn(*args)` done. Raises BrokenProcessPool where one of the processes was ended from outside."""
+        with _main_hidden(), _interrupt_held():
+            return self._pool.submit(fn, *args)
+
+    def close(self) -> None:
+        """End the processes now: they hold nothing that is not made again.
+
+        One that is ended in the middle of handing over a result leaves a part of it in the pipe. The pool's own thread would
+        wait for the rest for ever, and the program with it, as long as this process keeps its end for writing open.
+        """
+        workers = list((self._pool._processes or {}).values())
+        results: Any = getattr(self._pool, "_result_queue", None)
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        for worker in workers:
+            with contextlib.suppress(OSError, ValueError):
+                worker.terminate()
+        with contextlib.suppress(OSError, AttributeError):
+            results._writer.close()
 
 
 def spread(work: Callable[[Piece], Result], pieces: Iterable[Piece]) -> Iterator[Result]:
     """`work(piece)` of each piece in processes of its own, in no given order; closing the iterator ends them.
 
-    The processes are fresh ones: a copy of one that has started threads (polars) may never wake up. `work` is packed
-    once and travels with each piece. Raises what `work` raises, and RecordingError where a process was ended from
-    outside.
+    `work` is packed once and travels with each piece. Raises what `work` raises, and RecordingError where a process was ended
+    from outside.
     """
-    pool = _pool(cores())
-    try:
-        yield from _in_turn(pool, pickle.dumps(work), pieces)
-    except BrokenProcessPool as fault:
-        raise RecordingError(
-            "a helper process was ended from outside (too little memory?); what was done is kept.", hint="Run again."
-        ) from fault
-    finally:
-        _stop(pool)
+    for _, found in _on_cores(pickle.dumps(work), pieces, cores(), AHEAD * cores()):
+        if isinstance(found, BrokenProcessPool):
+            raise RecordingError(
+                "a helper process was ended from outside (too little memory?); what was done is kept.",
+                hint="Run again.",
+            ) from found
+        if isinstance(found, BaseException):
+            raise found
+        yield found
 
 
 def spread_apart(
@@ -71,61 +105,25 @@ def spread_apart(
 
 
 def _round(
-    work: bytes, waiting: Iterator[Piece], count: int, lost: list[Piece]
+    work: bytes, pieces: Iterable[Piece], count: int, lost: list[Piece]
 ) -> Iterator[tuple[Piece, Any | BaseException]]:
-    """The pieces that one pool gets done; those under way when it broke go to `lost`."""
-    pool = _pool(count)
-    running: dict[Future[Any], Piece] = {}
-    try:
-        _fill(pool, work, waiting, running, (count + 1, lost))
-        while running:
-            for job in wait(running, return_when=FIRST_COMPLETED).done:
-                piece, fault = running.pop(job), job.exception()
-                if isinstance(fault, BrokenProcessPool):
-                    lost.append(piece)
-                else:
-                    yield piece, job.result() if fault is None else fault
-            _fill(pool, work, waiting, running, (count + 1, lost))
-    finally:
-        _stop(pool)
+    """The pieces that one set of processes gets done; those under way when one was ended go to `lost`."""
+    with closing(_on_cores(work, pieces, count, count + 1)) as done:
+        for piece, found in done:
+            if isinstance(found, BrokenProcessPool):
+                lost.append(piece)
+            else:
+                yield piece, found
 
 
-def _fill(
-    pool: ProcessPoolExecutor,
-    work: bytes,
-    waiting: Iterator[Piece],
-    running: dict[Future[Any], Piece],
-    limits: tuple[int, list[Piece]],
-) -> None:
-    most, lost = limits
-    while len(running) < most and not lost:
-        piece = next(waiting, _NO_MORE)
-        if piece is _NO_MORE:
-            return
-        try:
-            with _main_hidden(), _interrupt_held():
-                running[pool.submit(_run, work, piece)] = piece
-        except BrokenProcessPool:
-            lost.append(piece)
-
-
-def _pool(count: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"), initializer=_settle)
-
-
-def _in_turn(pool: ProcessPoolExecutor, work: bytes, pieces: Iterable[Piece]) -> Iterator[Any]:
-    waiting = iter(pieces)
-    running = _submitted(pool, work, islice(waiting, AHEAD * cores()))
-    while running:
-        done, running = wait(running, return_when=FIRST_COMPLETED)
-        running |= _submitted(pool, work, islice(waiting, len(done)))
-        for job in done:
-            yield job.result()
-
-
-def _submitted(pool: ProcessPoolExecutor, work: bytes, pieces: Iterable[Piece]) -> set[Future[Any]]:
-    with _main_hidden(), _interrupt_held():
-        return {pool.submit(_run, work, piece) for piece in pieces}
+def _on_cores(work: bytes, pieces: Iterable[Piece], count: int, ahead: int) -> Generator[tuple[Piece, Any]]:
+    """(piece, its result or fault) as they are done, in `count` processes; after one was ended no more pieces are taken."""
+    jobs = ((piece, (piece,)) for piece in pieces)
+    with (
+        Cores(count) as pool,
+        closing(each(partial(pool.submit, unpacked_work, work), jobs, ahead, cancel=False)) as done,
+    ):
+        yield from done
 
 
 @contextlib.contextmanager
@@ -152,22 +150,6 @@ def _interrupt_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _stop(pool: ProcessPoolExecutor) -> None:
-    """End the workers now: they hold nothing that is not made again.
-
-    One that is ended in the middle of handing over a result leaves a part of it in the pipe. The pool's own thread would
-    wait for the rest for ever, and the program with it, as long as this process keeps its end for writing open.
-    """
-    workers = list((pool._processes or {}).values())
-    results: Any = getattr(pool, "_result_queue", None)
-    pool.shutdown(wait=False, cancel_futures=True)
-    for worker in workers:
-        with contextlib.suppress(OSError, ValueError):
-            worker.terminate()
-    with contextlib.suppress(OSError, AttributeError):
-        results._writer.close()
-
-
 def _settle() -> None:
     """In a worker: Ctrl-C is the parent's to handle, and without the parent there is nothing left to do."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -179,10 +161,3 @@ def _settle() -> None:
 def _end_with(sentinel: int) -> None:
     wait_for_any([sentinel])
     os._exit(1)
-
-
-def _run(work: bytes, piece: Any) -> Any:
-    global _known
-    if _known is None or _known[0] != work:
-        _known = (work, pickle.loads(work))
-    return _known[1](piece)
