@@ -160,11 +160,16 @@ def _chart_note(chart: DriftChart, first: date, last: date) -> str:
 
 
 def fit_text(fit: TestFit) -> str:
-    """Whether the test still fits, in one sentence with its reason."""
+    """Whether the test of a sport still fits, in one sentence with its reason."""
+    return f"{sport_words(fit.sport)}: {fit_words(fit)}"
+
+
+def fit_words(fit: TestFit) -> str:
+    """Whether the test still fits, with its reason; the sport is not named."""
     says = {
         "fits": "the test still fits",
         "fitter than the test": "fitter than the test",
         "tired, hot or ill": "tired, hot or ill, or the test no longer fits",
         "cannot tell": "cannot tell whether the test still fits",
     }[fit.fit]
-    return f"{sport_words(fit.sport)}: {says}: {fit.reason}."
+    return f"{says}: {fit.reason}."

@@ -59,12 +59,14 @@ class PlanHours:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change the mind."""
+    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change the mind;
+    `idle` where it says that there is nothing to decide."""
 
     head: str
     text: str
     numbers: Mapping[str, float] = field(default_factory=dict)
     unless: str = ""
+    idle: bool = False
 
 
 @dataclass(frozen=True, slots=True)

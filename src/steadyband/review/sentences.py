@@ -165,6 +165,7 @@ def decisions(tests: Iterable[TestInForce], judged: Sequence[Audit]) -> tuple[Ad
         Advice(
             "Nothing forces a decision.",
             "The tests are current and every band they need is there; plan as you meant to.",
+            idle=True,
         ),
     )
 

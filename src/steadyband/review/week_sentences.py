@@ -9,7 +9,7 @@ from steadyband.athlete.condensed import Condensed
 from steadyband.ground.settings import BlockSettings
 from steadyband.ground.units import duration_text
 from steadyband.review.block_drift import charted
-from steadyband.review.drift_sentences import fit_text, sport_words
+from steadyband.review.drift_sentences import fit_words, sport_words
 from steadyband.review.fit_of_test import TestFit
 from steadyband.review.hours import sport_hours
 from steadyband.review.model import Advice, PlanHours, SportHours
@@ -27,13 +27,12 @@ def decisions(
     """Questions first, then what crept, tests that no longer fit, the plan, and what the tests themselves ask for."""
     evidence = [_retest(fit) for fit in fits if fit.fit in ("fitter than the test", "tired, hot or ill")]
     found = [*asked, *creeps, *evidence, *plan_missed(plan)]
-    nothing = [advice for advice in others if not advice.head.startswith("Nothing")]
-    return (*found, *nothing) if found else tuple(others)
+    return (*found, *(advice for advice in others if not advice.idle)) if found else tuple(others)
 
 
 def _retest(fit: TestFit) -> Advice:
     numbers = {f"shift_{item.place}_bpm": item.mean for item in fit.intervals}
-    text = fit_text(fit).split(": ", 1)[1]
+    text = fit_words(fit)
     return Advice(f"{sport_words(fit.sport)}: retest?", f"{text[:1].upper()}{text[1:]}", numbers)
 
 
