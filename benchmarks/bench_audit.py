@@ -59,9 +59,9 @@ def main() -> None:
     steps: list[tuple[str, Callable[[], object]]] = [
         ("one-second rows, cleaned", lambda: prepared_rows(session, settings)),
         ("terrain", lambda: grade(rows, settings.terrain)),
-        ("audit, 2,000 redrawn tests", lambda: audit_session(rows, info, choice, settings)),
+        ("audit, 2,000 curves of the test", lambda: audit_session(rows, info, choice, settings)),
         ("audit as JSON object", lambda: audit_to_dict(audit)),
-        ("zones of a test, 2,000 redrawn tests", lambda: make_zones(zones.test)),
+        ("zones of a test, 2,000 curves", lambda: make_zones(zones.test)),
     ]
     print(f"{path.name}: {len(rows)} s\n{'reading':40s} {reading:8.1f} ms")
     for name, work in steps:

@@ -1,14 +1,15 @@
-"""How often the verdicts are wrong: edges and warnings of step tests, then findings on sessions. Prints; passes no judgement.
+"""How often the verdicts are wrong: edges and warnings of step tests, findings on sessions, agreement. Prints; passes no judgement.
 
     python benchmarks/verdicts.py [--quick]
 
-`verdict_edges.py` and `verdict_sessions.py` print single sections.
+`verdict_edges.py`, `verdict_sessions.py` and `verdict_agreement.py` print single sections.
 """
 
 from __future__ import annotations
 
 import argparse
 
+import verdict_agreement
 import verdict_edges
 import verdict_sessions
 
@@ -21,6 +22,7 @@ def main() -> None:
     verdict_edges.run(40 if quick else 100, quick)
     for section, full, few in verdict_sessions.SECTIONS.values():
         section(7, few if quick else full)
+    verdict_agreement.run(7, 60 if quick else 240)
 
 
 if __name__ == "__main__":

@@ -68,6 +68,20 @@ def test_audit_lines_validate_against_the_printed_schema(demo_ride: Path) -> Non
     jsonschema.validate(json.loads(lines[0]), schema)
 
 
+def test_a_named_test_judges_a_session_whatever_the_dates(demo_ride: Path) -> None:
+    older, plain = (
+        DEMO / "tests" / "2026-02-09-bike.toml",
+        json.loads(run("audit", demo_ride, "--format", "json").stdout),
+    )
+    done = run("audit", demo_ride, "--test", older, "--format", "json")
+    assert (done.returncode, done.stderr) == (0, "")
+    zones, edges = json.loads(done.stdout)["zones"], json.loads(run("zones", older, "--format", "json").stdout)["edges"]
+    assert (plain["zones"]["test"], zones["test"]) == ("2026-04-20-bike.toml", older.name)
+    assert zones["ceiling"] == pytest.approx(edges["ceiling"]["value"], abs=0.06)
+    assert "2026-02-09" in run("audit", demo_ride, "--test", older).stdout
+    assert_sentence(run("audit", demo_ride, "--test", DEMO / "tests" / "none.toml"), 2, "none.toml")
+
+
 def test_audit_for_people_fits_80_columns(demo_ride: Path) -> None:
     done = run("audit", demo_ride)
     assert done.returncode == 0

@@ -19,6 +19,7 @@ from steadyband.audit.measure.dose import count_surges
 from steadyband.audit.measure.drift import heart_rate_above_counts, heart_rate_above_s
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.surges import find_surges
+from steadyband.audit.model import HEAVY, SEVERE, STEADY
 from steadyband.ground.settings import BandSettings, Settings, VerdictSettings
 from steadyband.steptest.model import ZoneDraws, ZoneSet
 
@@ -63,7 +64,7 @@ def by_hand(facts: Facts) -> set[str]:
     if seconds is not None and seconds >= limits.hr_above_s and seconds / with_hr >= limits.hr_above_share:
         found.add("heart_rate_above_test")
     if facts.info.intent == "easy":
-        harder = facts.share_of("steady", "heavy", "severe") >= verdict.steady_share
+        harder = facts.share_in(STEADY, HEAVY, SEVERE) >= verdict.steady_share
         return found | ({"no_easy_band" if edges.easy_empty else "steady_in_easy"} if harder else set())
     among = arrays.measured & ~arrays.coasting
     easy = arrays.band_load < edges.highest_easy
@@ -73,7 +74,7 @@ def by_hand(facts: Facts) -> set[str]:
 
 
 def with_open_draws(zone_set: ZoneSet) -> ZoneSet:
-    """Some redrawn tests never reach their ceiling, some not even their floor, and some lack heart rate."""
+    """Some curves never reach their ceiling, some not even their floor, and some lack heart rate."""
     edges, hr = zone_set.draws.edges.copy(), zone_set.draws.hr.copy()
     number = np.arange(-1, len(edges) - 1)
     opened, floorless = number % 7 == 3, number % 14 == 3
@@ -97,7 +98,7 @@ def test_every_rule_says_under_many_sets_what_it_says_under_each_alone(
         assert raised.tolist() == [code in codes for codes in plain], code
     assert set().union(*plain) <= set(fast)
     mixed = [code for code, raised in fast.items() if raised.any() and not raised.all()]
-    assert len(mixed) >= 4, mixed  # the case is worth something only where redrawn tests disagree
+    assert len(mixed) >= 4, mixed  # the case is worth something only where curves disagree
 
 
 def test_heart_rate_as_the_load_agrees_with_the_plain_way_too() -> None:
@@ -151,7 +152,7 @@ def test_heart_rate_above_is_that_counted_one_test_at_a_time() -> None:
     assert heart_rate_above_counts(arrays, sets).tolist() == expected
 
 
-def test_no_redrawn_ceiling_is_ever_reached() -> None:
+def test_no_drawn_ceiling_is_ever_reached() -> None:
     zone_set = make_zone_set(draws=5)
     sets = dataclasses.replace(sets_of(zone_set), ceiling=np.full(6, np.inf))
     arrays = make_arrays(wavy_ride(600), zone_set)

@@ -106,7 +106,7 @@ def test_heart_rate_bands_use_the_heart_rate_limits() -> None:
     assert seconds_of(bands_of(rows, zone_set, threshold=260.0, plain=True)) == [100, 100, 100, 0]
 
 
-def test_share_ranges_are_quantiles_over_the_redrawn_tests() -> None:
+def test_share_ranges_are_quantiles_over_the_curves() -> None:
     # By hand: the load climbs evenly from 150 to 249 W, one second each; with the floor of draw d at 150 + d
     # (d = 0 .. 100) the easy share is d / 100: its 10 % and 90 % quantiles are 0.10 and 0.90.
     count = 101
@@ -130,7 +130,7 @@ def test_counts_over_sets_are_those_of_classifying_each_draw(easy_empty: bool, t
     zone_set = make_zone_set(sport="running", unit="km/h", draws=40, spread=0.05, **zones)
     arrays = make_arrays(make_rows({"speed_mps": speed}), zone_set, "running")
     sets = sets_of(zone_set, arrays.channel, threshold and 3.2)
-    fast = counts_over_sets(arrays, sets)
+    fast = counts_over_sets(arrays, sets, arrays.measured)
     for number in range(len(sets)):
         codes = classify(arrays.band_load, sets.one(number), arrays.walked)[arrays.measured]
         assert fast[:, number].tolist() == np.bincount(codes, minlength=4).tolist()

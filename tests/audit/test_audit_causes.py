@@ -106,7 +106,7 @@ def test_climbs_carry_their_surges_and_seconds_above() -> None:
     (climb,) = audited(ride((100, 10), (226, 10), (300, 12), (560, 10))).climbs
     assert (climb.start_s, climb.seconds) == (pytest.approx(200, abs=3), pytest.approx(200, abs=4))
     # by hand: five seconds of eleven at 300 W over 150 W make 218 W, four 205 W, so that a plateau of n seconds stands above
-    # 212 W for n + 2 seconds of the 10-s mean
+    # 212 W for n + 2 seconds of the 11-s mean
     assert (climb.surges, climb.seconds_above) == (2, 26)
     assert climb.steepest == pytest.approx(0.06, abs=0.003)
     assert climb.mean_load == pytest.approx(150 + 22 * 150 / 200, abs=1)

@@ -38,6 +38,14 @@ def test_centred_mean_is_the_rolling_mean_of_pandas_within_each_stretch(window: 
     np.testing.assert_allclose(centred_mean(values, stretch, window), expected, rtol=1e-12, atol=1e-9)
 
 
+def test_of_an_even_window_the_outer_two_count_half() -> None:
+    """The textbook's 2 x 10 moving average: the mean of the two windows of ten that lie around a row, by pandas."""
+    values = np.random.default_rng(4).integers(0, 500, 200).astype(float)
+    tens = pd.Series(values).rolling(10).mean()
+    expected = ((tens.shift(-4) + tens.shift(-5)) / 2).to_numpy()[5:-5]
+    np.testing.assert_allclose(centred_mean(values, np.zeros(200, np.int32), 10)[5:-5], expected, rtol=1e-12)
+
+
 def test_trailing_mean_is_the_full_window_rolling_mean_of_pandas() -> None:
     values = np.random.default_rng(2).integers(0, 500, 2000).astype(float)
     expected = pd.Series(values).rolling(600).mean().dropna()

@@ -60,6 +60,20 @@ def test_too_high_by_the_mean(watts: float, raised: bool) -> None:
         assert "between 180 W and 200 W" in text
 
 
+@pytest.mark.parametrize(("first", "raised"), [(117.0, False), (121.0, True)])
+def test_by_heart_rate_too_high_looks_at_the_first_forty_minutes(first: float, raised: bool) -> None:
+    """By hand: 6 bpm an hour over 2 h; the first 40 min average 2 bpm over their beginning, the whole 6; the ceiling is 122."""
+    beats = first + 6 * np.arange(7200) / 3600
+    assert beats.mean() > 122
+    found = audit_session(make_rows({"heart_rate_bpm": beats}), make_info(), Chosen(make_zone_set()), SETTINGS)
+    assert ("too_high" in codes(found)) is raised
+    if raised:
+        evidence = finding(found, "too_high").evidence
+        assert (round(evidence["mean_band_load"], 1), evidence["judged_s"]) == (123.0, 2400)
+        assert "mean heart rate of the first 40 min was 123 bpm" in text_of(found, "too_high")
+    assert any("first 40 active minutes" in note for note in quality_notes(found))
+
+
 def test_what_too_high_tells() -> None:
     evidence = finding(audit(with_block(225.0, 2600, base=190.0), settings=ONE_SECOND), "too_high").evidence
     assert evidence["heavy_share"] == pytest.approx(2600 / 3600)

@@ -7,7 +7,7 @@ import pytest
 from scipy import signal, stats
 
 from steadyband.audit.measure.dose import surge_mean
-from steadyband.audit.measure.held import drift_level, drifted, highest_mean, judged_by_heart_rate, longest_held
+from steadyband.audit.measure.held import drift_level, drifted, highest_mean, longest_held
 from steadyband.audit.measure.scatter import calm_scatter, explained_above, median_of_each
 from steadyband.audit.measure.surging import surging
 
@@ -102,9 +102,3 @@ def test_drift_needs_ten_minutes_above_the_ceiling_not_the_target_top() -> None:
     assert drifted(effort, 0.1, np.array([CEILING])).tolist() == [True]
     assert drift_level(np.array([CEILING]), 0.1)[0] == pytest.approx(1.01 * CEILING)
     assert drifted(effort[3000:3599], 0.0, np.array([CEILING])).tolist() == [False]  # shorter than ten minutes
-
-
-def test_only_the_first_forty_minutes_count_by_heart_rate() -> None:
-    beats = 136 + 4 * np.arange(3 * 3600) / 3600  # constant load, 4 bpm an hour
-    assert drifted(beats, 0.0, np.array([141.0])).tolist() == [True]
-    assert drifted(judged_by_heart_rate(beats), 0.0, np.array([141.0])).tolist() == [False]

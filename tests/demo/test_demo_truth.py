@@ -61,7 +61,7 @@ def test_reference_dose_by_hand() -> None:
 
 
 def test_planted_efforts_are_large_and_near_misses_small() -> None:
-    """Efforts hold 2 s of the ceiling and more above it, by 10-s means read from the recording; two hard strokes under 0.75 s."""
+    """Efforts hold 2 s of the ceiling and more above it, by 11-s means read from the recording; two hard strokes under 0.75 s."""
     for item in sessions(channel="power"):
         data = ride_rows(item["file"])
         for one in (event["planted"] for event in item["surges"]["events"]):

@@ -300,7 +300,7 @@ def hard_session() -> Audit:
 
 
 def draws(edges: tuple[float, ...], beats: tuple[float, ...], easy_empty: bool) -> ZoneDraws:
-    """Fifty redrawn tests that all agree."""
+    """Fifty curves that all agree."""
     return ZoneDraws(np.tile(edges, (51, 1)), np.tile(beats, (51, 1)), np.full(51, easy_empty))
 
 

@@ -223,7 +223,7 @@ def test_the_page_tells_the_limits_in_force_and_not_the_defaults() -> None:
     )
     words = outline(week_page(replace(review, athlete=replace(review.athlete, settings=changed)))).words()
     assert (
-        "In a surge the 10-s mean adds up to at least 2.5 s' worth of the ceiling above it; up to 45 s above it is a"
+        "In a surge the 11-s mean adds up to at least 2.5 s' worth of the ceiling above it; up to 45 s above it is a"
         in words
     )
     assert "1.5 s' worth" not in words

@@ -42,6 +42,13 @@ def test_interval_is_a_prediction_interval() -> None:
     assert (found.mean, found.low, found.high) == pytest.approx((3.0, 3 - half, 3 + half), abs=0.002)
 
 
+def test_prediction_interval_of_a_textbook() -> None:
+    """Devore, Probability and Statistics, fat in ten hot dogs: mean 21.90, s 4.134, 95 % interval of the next 12.09 to 31.71 (from memory)."""
+    fat = (25.2, 21.3, 22.8, 17.0, 29.8, 21.0, 25.5, 16.0, 20.9, 19.5)
+    found = shift_interval("outdoors", shifts(*fat), LIMITS)
+    assert (found.mean, found.low, found.high) == pytest.approx((21.90, 12.09, 31.71), abs=0.006)
+
+
 def test_stretches_hold_load_against_the_tests_heart_rate() -> None:
     load, pulse = np.full(4000, 190.0), np.full(4000, 125.0)
     found = steady_stretches(with_traces(load, pulse))

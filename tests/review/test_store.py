@@ -24,7 +24,7 @@ from steadyband.athlete import codec
 from steadyband.athlete import season as season_module
 from steadyband.athlete import work as work_module
 from steadyband.athlete.codec import CodecError
-from steadyband.athlete.folder import open_folder, recordings_in
+from steadyband.athlete.folder import by_test, open_folder, recordings_in
 from steadyband.athlete.season import Season, Stopped, load_season
 from steadyband.athlete.store import keys as keys_module
 from steadyband.athlete.store import open_store
@@ -189,6 +189,22 @@ def test_another_step_judges_again_and_reads_nothing(home: Path) -> None:
     season, judged = judged_only(home)
     assert judged == 6
     assert not all(map(same, whole(season), whole(before)))
+
+
+def test_a_named_test_judges_its_sport_and_leaves_what_was_stored(home: Path) -> None:
+    """Six rides of nine sessions (make_folder): a ride's test named for all of them, then left away again."""
+    before = run(home)
+    folder = by_test(open_folder(home), home / "tests" / "2026-02-09-bike.toml")
+    named = load_season(recordings_in(folder.athlete.activities), folder, open_store(folder), None)
+    used = {(audit.info.sport, audit.zones.test) for audit in whole(named) if audit.zones}
+    assert used == {("cycling", "2026-02-09-bike.toml"), ("running", "2026-04-22-run.toml")}
+    assert {audit.zones.test for audit in whole(before) if audit.zones} == {
+        "2026-04-20-bike.toml",
+        "2026-04-22-run.toml",
+    }
+    assert_same(named, load_season(recordings_in(folder.athlete.activities), folder, None, None))
+    assert_same(run(home), before)
+    assert folder.athlete.reports.name == "by-2026-02-09-bike"
 
 
 def test_settings_that_judge_and_back(home: Path) -> None:

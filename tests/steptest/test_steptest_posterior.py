@@ -113,7 +113,11 @@ def test_emcee_samples_the_same_posterior(lactate: list[float]) -> None:
     near = np.array([1.05, 180.0, np.log(28), 0.5, 0.0, np.log(0.06)])
     start = near + rng.normal(0, [0.05, 12, 0.3, 1.0, 0.3, 1.0], (60, 6))
     state = np.random.RandomState(3).get_state()
-    walk = emcee.EnsembleSampler(60, 6, plain_log_posterior, args=(read,), vectorize=True)
+    moves = [
+        (emcee.moves.DEMove(), 0.8),
+        (emcee.moves.DESnookerMove(), 0.2),
+    ]  # its usual move forgets half as fast here
+    walk = emcee.EnsembleSampler(60, 6, plain_log_posterior, args=(read,), vectorize=True, moves=moves)
     walk.random_state = state
     with np.errstate(divide="ignore", over="ignore"):  # walkers far out have a density of 0
         walk.run_mcmc(start, STEPS)

@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from steptest_data import bike, curve_test, run, step
 
+from steadyband.ground.settings import StepTestSettings
 from steadyband.steptest import make_zones
-from steadyband.steptest.model import ZoneSet
+from steadyband.steptest.model import AnalyserSd, ZoneSet
 from steadyband.steptest.sentences import zone_sentences
 
 lactates = st.lists(st.integers(3, 300).map(lambda tenth: tenth / 10), min_size=3, max_size=10)
@@ -183,3 +184,13 @@ def test_whatever_was_read_the_edges_are_in_order_and_inside_the_test(values: li
     assert (edges.ceiling is None) == (edges.ceiling_at_least == last)
     assert (zone_set.draws.edges[:, :-1] <= zone_set.draws.edges[:, 1:]).all()
     assert zone_sentences(zone_set)
+
+
+def test_the_scatter_of_an_analyser_is_that_published() -> None:
+    """Mentzoni et al. 2024 (SOURCES S1, read): residual SD of four handheld units 0.15 to 0.22 mmol/L over 0.88 to 4.89 mmol/L,
+    95 % prediction intervals at 3 mmol/L 0.60 to 0.87 mmol/L wide; 1.96 is the textbook's normal quantile."""
+    usual = StepTestSettings()
+    sd = AnalyserSd(usual.sd_floor, usual.sd_fraction)
+    assert (sd.at(np.array([0.88, 1.5, 2.5, 3.5])) >= 0.15).all()
+    assert (sd.at(np.array([0.88, 1.5, 2.5, 3.5])) <= 0.22).all()
+    assert 0.60 < 2 * 1.96 * float(sd.at(np.array(3.0))) < 0.87

@@ -1,4 +1,4 @@
-"""The verdict of a session: which findings are raised, and how far the redrawn tests agree (METHOD 7)."""
+"""The verdict of a session: which findings are raised, and how far the curves that fit the test agree (METHOD 7)."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def raised_by_code(facts: Facts) -> dict[str, BoolArray]:
 def judge(facts: Facts) -> Verdict:
     """Verdict of a session that can be judged; in band where no finding is raised (METHOD 7).
 
-    Agreement is the share of redrawn tests (every set of edges but the first, which is the test as it is) that raise the
-    same finding, or for the whole that come to the same verdict.
+    Agreement is the share of the curves that fit the test (every set of edges but the first, which are their medians) that
+    raise the same finding, or for the whole that come to the same verdict.
     """
     raised = raised_by_code(facts)
     findings = tuple(

@@ -11,8 +11,8 @@ from steadyband.ground.said import Said
 
 
 def easy_share(facts: Facts) -> float:
-    """Share of the active measured seconds, coasting among them, that are certainly easy."""
-    return float(np.mean(facts.certainly_easy()[facts.arrays.measured]))
+    """Share of the judged seconds, coasting among them, that are certainly easy."""
+    return float(np.mean(facts.certainly_easy()[facts.arrays.judged]))
 
 
 def as_it_looks(facts: Facts) -> tuple[Facts, tuple[Said, ...]]:

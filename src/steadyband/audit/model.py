@@ -146,7 +146,7 @@ class BandTime:
 
 @dataclass(frozen=True, slots=True)
 class Surge:
-    """One surge (METHOD 4): `mean` and `highest` are of the 10-s mean; `dose_s` is the work above the ceiling in seconds' worth
+    """One surge (METHOD 4): `mean` and `highest` are of the 11-s mean; `dose_s` is the work above the ceiling in seconds' worth
     of it, `work_above_j` the same in joules, None where the load is not power."""
 
     start_s: int
@@ -325,7 +325,7 @@ class Quality:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One finding: its code, agreement over the redrawn tests, and its evidence with the settings used; `told` words it."""
+    """One finding: its code, agreement over the curves that fit the test, and its evidence with the settings used; `told` words it."""
 
     code: str
     agreement: float | None

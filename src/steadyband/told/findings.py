@@ -59,7 +59,7 @@ def finding_sentence(audit: Audit, found: Finding) -> str:
     text = words_of(found.code).sentence(audit, found)
     if found.agreement is None or not is_unsure_of(audit, found):
         return text
-    return f"{text} Unsure: only {percent(found.agreement)} of the redrawn tests agree."
+    return f"{text} Unsure: only {percent(found.agreement)} of the curves that fit the test agree."
 
 
 def is_unsure_of(audit: Audit, found: Finding) -> bool:
@@ -128,9 +128,10 @@ def _drift_short(audit: Audit) -> str:
 
 def _too_high(audit: Audit, found: Finding) -> str:
     said, numbers = phrases_of(audit), found.evidence
+    part = f" of the first {duration_text(numbers['judged_s'])}" if "judged_s" in numbers else ""
     return (
-        f"mean {said.noun} was {said.loads.text(numbers['mean_band_load'])}, at or {said.above} {said.ceiling}; "
-        f"{percent(numbers['heavy_share'])} of the measured time was heavy. Start easier and keep the average {said.aim}."
+        f"mean {said.noun}{part} was {said.loads.text(numbers['mean_band_load'])}, at or {said.above} {said.ceiling}; "
+        f"{percent(numbers['heavy_share'])} of {'it' if part else 'the measured time'} was heavy. Start easier and keep the average {said.aim}."
     )
 
 

@@ -151,7 +151,7 @@ NOTES: Mapping[str, Callable[[Numbers], str]] = {
     "later_test_blocked": lambda numbers: choice_text(Said("later_test_blocked", numbers)),
     "by_heart_rate": lambda numbers: (
         "Judged by heart rate against the test's heart-rate limits: heart rate lags the load and cannot see micro-surges, "
-        "so none are counted."
+        "so none are counted. Only the first 40 active minutes are judged: after that its own drift and load cannot be told apart."
     ),
     "hills_unknown": lambda numbers: (
         "The recording carries no usable altitude: speed is taken as it is, hills could not be accounted for."

@@ -44,21 +44,20 @@ class Facts:
         """The edges as tested."""
         return self.sets.one(0)
 
-    def share_of(self, *bands: str) -> float:
-        """Share of active measured seconds in these bands together."""
-        total = sum(band.seconds for band in self.bands.values())
-        return sum(self.bands[name].seconds for name in bands) / total
+    def share_in(self, *codes: int) -> float:
+        """Share of the judged seconds in these bands together, by the edges as tested."""
+        return float(np.mean(self.in_bands(*codes)[self.arrays.judged]))
 
     def in_bands(self, *codes: int) -> BoolArray:
-        """Active measured seconds [n] in these bands by the edges as tested."""
+        """Judged seconds [n] in these bands by the edges as tested."""
         arrays = self.arrays
-        return arrays.measured & np.isin(classify(arrays.band_load, self.edges, arrays.walked), codes)
+        return arrays.judged & np.isin(classify(arrays.band_load, self.edges, arrays.walked), codes)
 
     def certainly_easy(self) -> BoolArray:
-        """Active measured seconds [n] that are certainly easy: where no floor was found, those below the highest load tested."""
+        """Judged seconds [n] that are certainly easy: where no floor was found, those below the highest load tested."""
         if self.edges.easy_empty or math.isfinite(self.edges.floor):
             return self.in_bands(EASY)
-        return self.arrays.measured & (self.arrays.band_load < self.edges.highest_easy)
+        return self.arrays.judged & (self.arrays.band_load < self.edges.highest_easy)
 
     def place(self, row: int, length_s: int, **numbers: Any) -> dict[str, Any]:
         """One place of evidence: when ("HH:MM" for every reader), where from the session's start, how long, and its numbers."""

@@ -19,7 +19,7 @@ def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
 
 def harder(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
     """The share of steady or harder at its limit [N]."""
-    counts = counts_over_sets(facts.arrays, sets)
+    counts = counts_over_sets(facts.arrays, sets, facts.arrays.judged)
     reached: BoolArray = counts[STEADY:].sum(axis=0) / counts.sum(axis=0) >= settings.verdict.steady_share
     return reached
 
@@ -27,7 +27,7 @@ def harder(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
 def evidence(facts: Facts) -> dict[str, Any]:
     """That share, the floor, and the longest runs of steady or harder."""
     return {
-        "share_steady_or_harder": facts.share_of("steady", "heavy", "severe"),
+        "share_steady_or_harder": facts.share_in(STEADY, HEAVY, SEVERE),
         "floor": None if facts.edges.easy_empty else facts.edges.floor,
         "places": facts.longest_runs(facts.in_bands(STEADY, HEAVY, SEVERE)),
     }

@@ -20,16 +20,18 @@ def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
 
 
 def mean_band_load(facts: Facts) -> float:
-    """Mean band load over active measured seconds [W, m/s or bpm]."""
-    return float(np.mean(facts.arrays.band_load[facts.arrays.measured]))
+    """Mean band load over the judged seconds [W, m/s or bpm]."""
+    return float(np.mean(facts.arrays.band_load[facts.arrays.judged]))
 
 
 def evidence(facts: Facts) -> dict[str, Any]:
-    """Mean, ceiling, heavy share, and the longest heavy runs."""
+    """Mean, ceiling, heavy share, and the longest heavy runs; how much of a longer session that is, by heart rate alone."""
+    judged, measured = (int(np.count_nonzero(each)) for each in (facts.arrays.judged, facts.arrays.measured))
     return {
+        **({"judged_s": judged} if judged < measured else {}),
         "mean_band_load": mean_band_load(facts),
         "ceiling": facts.edges.ceiling,
-        "heavy_share": facts.share_of("heavy", "severe"),
+        "heavy_share": facts.share_in(HEAVY, SEVERE),
         "places": facts.longest_runs(facts.in_bands(HEAVY, SEVERE)),
     }
 

@@ -25,7 +25,7 @@ def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
 
 
 def _pedalled(facts: Facts) -> BoolArray:
-    return facts.arrays.measured & ~facts.arrays.coasting
+    return facts.arrays.judged & ~facts.arrays.coasting
 
 
 def evidence(facts: Facts) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from steadyband.ground.settings import Settings
 def raised(facts: Facts, sets: EdgeSets, settings: Settings) -> BoolArray:
     """A 10-min mean at or above the ceiling, by more than the ride's own scatter leaves in such a mean."""
     arrays = facts.arrays
-    return drifted(load_held(arrays, settings.drift), ride_scatter(arrays), sets.ceiling, settings.drift.window_s)
+    return drifted(load_held(arrays), ride_scatter(arrays), sets.ceiling, settings.drift.window_s)
 
 
 def evidence(facts: Facts) -> dict[str, Any]:

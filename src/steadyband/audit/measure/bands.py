@@ -31,7 +31,7 @@ def classify(load: FloatArray, edges: LoadEdges, walked: BoolArray) -> CodeArray
 
 
 def band_times(arrays: SessionArrays, sets: EdgeSets, range_share: float) -> Mapping[str, BandTime]:
-    """Seconds, shares and means of the four bands over active measured seconds, with ranges over the redrawn tests.
+    """Seconds, shares and means of the four bands over active measured seconds, with ranges over the curves that fit the test.
 
     Source: METHOD 3.
     """
@@ -39,7 +39,7 @@ def band_times(arrays: SessionArrays, sets: EdgeSets, range_share: float) -> Map
     smoothed = classify(arrays.band_load, edges, arrays.walked)[keep]
     plain = classify(arrays.load, edges, arrays.walked)[keep]
     tail = (1 - range_share) / 2
-    ranges = np.quantile(counts_over_sets(arrays, sets)[:, 1:] / np.count_nonzero(keep), (tail, 1 - tail), axis=1)
+    ranges = np.quantile(counts_over_sets(arrays, sets, keep)[:, 1:] / np.count_nonzero(keep), (tail, 1 - tail), axis=1)
     return {
         name: BandTime(
             seconds=int(np.count_nonzero(smoothed == code)),
@@ -58,11 +58,11 @@ def _mean(values: FloatArray) -> float | None:
     return float(known.mean()) if len(known) else None
 
 
-def counts_over_sets(arrays: SessionArrays, sets: EdgeSets) -> NDArray[np.int64]:
-    """Active measured seconds in each band under each set of edges [4, N] (METHOD 3, 1.3)."""
-    load = np.sort(arrays.band_load[arrays.measured])
+def counts_over_sets(arrays: SessionArrays, sets: EdgeSets, among: BoolArray) -> NDArray[np.int64]:
+    """Seconds `among` [n], all of them measured, in each band under each set of edges [4, N] (METHOD 3, 1.3)."""
+    load = np.sort(arrays.band_load[among])
     floor, heavy, severe = (np.searchsorted(load, cut, side="left") for cut in sets.cuts())
-    easy = np.where(sets.easy_empty, walked_below(arrays, arrays.measured, sets.cuts()[1]), floor)
+    easy = np.where(sets.easy_empty, walked_below(arrays, among, sets.cuts()[1]), floor)
     return np.stack((easy, heavy - easy, severe - heavy, len(load) - severe))
 
 

@@ -1,6 +1,6 @@
 """Surges by dose: one definition of load above the ceiling for counts, work, ticks, ribbons and limits.
 
-The load is taken as its mean over the seconds within 5 s on either side (10-s mean), so that one-second, smart and averaged
+The load is taken as its mean over a second and the five on either side (11-s mean), so that one-second, smart and averaged
 recordings are judged alike. A stretch is a run of that mean at or above the release. Its dose is the sum of what lies
 above the ceiling, told in seconds' worth of the ceiling; from `DOSE_S` on the stretch is a surge. Pedalling scatters
 around its mean far more from second to second than over ten seconds, so that it rarely gathers such a dose.
@@ -52,7 +52,7 @@ class DosedSurge:
     """One surge: rows `start` to `end` (exclusive), seconds at or above the ceiling, and its dose.
 
     `above` is the sum of what lies above the ceiling [load x s]: J for power, metres gained on the ceiling's pace for speeds;
-    `dose_s` is the same in seconds' worth of the ceiling. `highest` and `mean` are of the 10-s mean [load].
+    `dose_s` is the same in seconds' worth of the ceiling. `highest` and `mean` are of the 11-s mean [load].
     """
 
     start: int
@@ -65,7 +65,7 @@ class DosedSurge:
 
 
 def surge_mean(load: FloatArray, stretch: StretchArray, window_s: int = WINDOW_S) -> FloatArray:
-    """The mean of the load over the seconds within `window_s` / 2 of each second [T], never across a gap or pause.
+    """The centred mean of the load over `window_s` seconds [T], never across a gap or pause.
 
     Args: `load` [T] per second in W or m/s, NaN where unmeasured; `stretch` [T] numbers, -1 outside a stretch.
     Returns [T] in the unit of the load, NaN where the second itself is unmeasured.

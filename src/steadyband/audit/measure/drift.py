@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import EdgeSets, LoadEdges
-from steadyband.audit.measure.held import drift_level, judged_by_heart_rate
+from steadyband.audit.measure.held import drift_level
 from steadyband.audit.measure.loads import SessionArrays
 from steadyband.audit.measure.means import runs, trailing_mean
 from steadyband.audit.measure.scatter import calm_scatter
@@ -50,17 +50,13 @@ def drift_of(arrays: SessionArrays, edges: LoadEdges, hr_ceiling: float | None, 
     )
 
 
-def load_held(arrays: SessionArrays, settings: DriftSettings) -> FloatArray:
-    """The load that drift is looked for in [k]: active measured seconds laid end to end; heart rate for its first 40 minutes.
-
-    After that heart rate alone cannot tell drift from load (METHOD 6).
-    """
-    load = arrays.load[arrays.measured]
-    return judged_by_heart_rate(load) if arrays.channel == "heart_rate" else load
+def load_held(arrays: SessionArrays) -> FloatArray:
+    """The load that drift is looked for in [k]: judged seconds laid end to end (METHOD 6)."""
+    return arrays.load[arrays.judged]
 
 
 def ride_scatter(arrays: SessionArrays) -> float:
-    """Scatter of the 10-s mean in the calm minutes, as a share; 0 by heart rate, which is smooth by itself (METHOD 6)."""
+    """Scatter of the 11-s mean in the calm minutes, as a share; 0 by heart rate, which is smooth by itself (METHOD 6)."""
     if arrays.channel == "heart_rate":
         return 0.0
     return calm_scatter(arrays.surge_load)
@@ -72,7 +68,7 @@ def load_drift(arrays: SessionArrays, low: float, high: float, settings: DriftSe
     With the level of drift and inf: drift into zone 3. With target top and that level: time at the top of the band
     (METHOD 6).
     """
-    means = trailing_mean(load_held(arrays, settings), settings.window_s)
+    means = trailing_mean(load_held(arrays), settings.window_s)
     covered = np.zeros(len(means) + settings.window_s - 1 if len(means) else 0, np.int64)
     starts, ends = runs((means >= low) & (means < high))
     for start, end in zip(starts.tolist(), ends.tolist(), strict=True):

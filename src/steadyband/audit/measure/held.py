@@ -32,11 +32,12 @@ DRIFT_S = 600
 """Window of drift into zone 3 [s] (design choice: the trade looks at the average, not at moments)."""
 
 SCATTER_LEFT = 0.1
-"""Share of the scatter of the 10-s mean by which a 10-min mean must pass the ceiling: two thirds of what the scatter leaves in such
+"""Share of the scatter of the 11-s mean by which a 10-min mean must pass the ceiling: two thirds of what the scatter leaves in such
 a mean (simulated: 0.15; set by benchmarks/verdict_sessions.py)."""
 
 HR_JUDGED_S = 2400
-"""By heart rate alone so many active seconds are judged: after that drift and load cannot be told apart (design choice)."""
+"""By heart rate alone so many active seconds are judged: at constant load it climbs by some beats an hour, so that later on it
+no longer tells the load (common practice, no source for the 40 minutes)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +60,7 @@ def highest_mean(load: FloatArray, window_s: int = DRIFT_S) -> float:
 
 
 def drifted(load: FloatArray, scatter: float, ceilings: FloatArray, window_s: int = DRIFT_S) -> BoolArray:
-    """Under which ceilings [N] the session drifted into zone 3; `scatter` is `calm_scatter` of its 10-s mean, as a share."""
+    """Under which ceilings [N] the session drifted into zone 3; `scatter` is `calm_scatter` of its 11-s mean, as a share."""
     return np.asarray(highest_mean(load, window_s) >= drift_level(ceilings, scatter))
 
 
@@ -79,12 +80,3 @@ def longest_held(load: FloatArray, low: float, high: float, window_s: int = DRIF
         return None
     longest = int(np.argmax(ends - starts))
     return Held(int((ends - starts).sum()), int(starts[longest]), int(ends[longest]) + window_s - 1)
-
-
-def judged_by_heart_rate(heart_rate: FloatArray, judged_s: int = HR_JUDGED_S) -> FloatArray:
-    """The part of a session [k] that heart rate alone can judge: its first 40 active minutes [at most `judged_s`].
-
-    At constant load heart rate climbs by some beats an hour (common practice, no source for the 40 minutes), so that
-    later on it no longer tells the load.
-    """
-    return heart_rate[:judged_s]

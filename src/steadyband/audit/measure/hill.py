@@ -28,7 +28,7 @@ PIECE_S = 60
 """Pieces of an effort whose median is its level [s] (design choice: longer than most surges)."""
 
 TOGETHER_S = 15.0
-"""How long the 10-s mean hangs together [s]: the mean over T seconds scatters by its SD x sqrt(15 / T) (simulated: 13 to 15)."""
+"""How long the 11-s mean hangs together [s]: the mean over T seconds scatters by its SD x sqrt(15 / T) (simulated: 13 to 15)."""
 
 DAY_TO_DAY = 0.015
 """How far the same effort reads apart on two days, as a share of the load: the meter, and how well one can ride alike (design choice;
@@ -54,7 +54,7 @@ class Effort:
 def effort_above(mean: FloatArray, ceiling: float, scatter: float, day_to_day: float = DAY_TO_DAY) -> Effort:
     """One effort up a climb (METHOD 4.4).
 
-    Args: `mean` [k] is the 10-s mean of the load over the climb's seconds, NaN where unmeasured; `ceiling` in its unit; `scatter`
+    Args: `mean` [k] is the 11-s mean of the load over the climb's seconds, NaN where unmeasured; `ceiling` in its unit; `scatter`
     is `calm_scatter` of the session, as a share; `day_to_day` the share by which the whole climb may read apart on another
     day. The scatter of the sum is that of independent pieces of `TOGETHER_S` which scatter normally around the level of
     their minute, together with what a load that reads `day_to_day` higher adds in the seconds above.

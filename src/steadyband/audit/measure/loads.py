@@ -11,6 +11,7 @@ from steadyband.audit.edges import has_hr_limits
 from steadyband.audit.measure.dose import surge_mean
 from steadyband.audit.measure.feet import FOOT_SPORTS, walked, with_walking
 from steadyband.audit.measure.foot import Footing
+from steadyband.audit.measure.held import HR_JUDGED_S
 from steadyband.audit.measure.means import centred_mean
 from steadyband.audit.model import Channel
 from steadyband.ground.convert import is_speed
@@ -59,6 +60,13 @@ class SessionArrays:
 
     def __len__(self) -> int:
         return len(self.load)
+
+    @property
+    def judged(self) -> BoolArray:
+        """Active measured seconds that findings look at: all, but by heart rate alone the first 40 minutes of them (METHOD 6)."""
+        if self.channel != "heart_rate":
+            return self.measured
+        return np.asarray(self.measured & (np.cumsum(self.measured) <= HR_JUDGED_S))
 
 
 def choose_load(

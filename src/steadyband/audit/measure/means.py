@@ -23,7 +23,7 @@ def _prefix(values: NDArray[np.generic]) -> FloatArray:
 
 
 def centred_mean(values: FloatArray, stretch: NDArray[np.int32], window_s: int) -> FloatArray:
-    """Centred mean over `window_s // 2` rows each side, cut at the ends of a stretch (METHOD 3 and 4).
+    """Centred mean over `window_s` rows, cut at the ends of a stretch; of an even number the outer two count half (METHOD 3 and 4).
 
     `values` [n] any unit, NaN where missing; `stretch` [n] numbers, -1 outside. Missing seconds inside the window are
     left out of the mean. Returns [n] in the same unit: NaN outside a stretch and where the second itself is missing.
@@ -34,11 +34,13 @@ def centred_mean(values: FloatArray, stretch: NDArray[np.int32], window_s: int) 
     totals, counts = _prefix(np.where(valid, values, 0.0)), _prefix(valid)
     first, last = _borders(stretch)
     row = np.arange(len(values))
-    low = np.maximum(row - window_s // 2, first)
-    high = np.minimum(row + window_s // 2, last) + 1
-    found = counts[high] - counts[low]
-    means = (totals[high] - totals[low]) / np.maximum(found, 1)
-    return np.where(valid, means, np.nan)
+    inner, outer = (window_s - 1) // 2, window_s // 2
+    total, count = np.zeros(len(values)), np.zeros(len(values))
+    for before, after in {(inner, outer), (outer, inner)}:
+        low, high = np.maximum(row - before, first), np.minimum(row + after, last) + 1
+        total += totals[high] - totals[low]
+        count += counts[high] - counts[low]
+    return np.where(valid, total / np.maximum(count, 1), np.nan)
 
 
 def trailing_mean(values: FloatArray, window_s: int) -> FloatArray:

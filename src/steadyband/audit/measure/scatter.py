@@ -31,7 +31,7 @@ AROUND = 5
 """The level of a minute is the median of so many minutes around it, so that a surge is no level (design choice)."""
 
 SCATTER_MOST = 0.20
-"""Most that a 10-s mean scatters by pedalling alone (calm minutes of two real rides: 0.08 and 0.10; simulated riding with
+"""Most that a 11-s mean scatters by pedalling alone (calm minutes of two real rides: 0.08 and 0.10; simulated riding with
 25 % from second to second, recorded at random moments: 0.17)."""
 
 QUARTILE = 1.3
@@ -42,7 +42,7 @@ POINTS = 64
 
 
 def calm_scatter(mean: FloatArray) -> float:
-    """Relative scatter of the 10-s mean around the level of its minute, as the calmest quarter of the minutes shows it.
+    """Relative scatter of the 11-s mean around the level of its minute, as the calmest quarter of the minutes shows it.
 
     The root mean square of each minute without coasting, its lower quartile over the session, times `QUARTILE`: surges and hills
     in most of the minutes hardly move it. Args: `mean` [T] of `surge_mean`, any unit, NaN where unmeasured. At most

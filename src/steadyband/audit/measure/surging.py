@@ -26,7 +26,7 @@ from steadyband.ground.settings import Settings
 @dataclass(frozen=True, slots=True)
 class Surging:
     """Under each ceiling [N]: surges an hour, work above it and what scatter explains of it [s of the ceiling an hour], and
-    whether that is too much; `scatter` is the calm scatter of the session's 10-s mean, as a share."""
+    whether that is too much; `scatter` is the calm scatter of the session's 11-s mean, as a share."""
 
     per_hour: FloatArray
     above_s: FloatArray

@@ -128,7 +128,7 @@ class BandSettings:
 class SurgeSettings:
     """Surges (METHOD 4)."""
 
-    window_s: int = setting(10, "centred mean for the surge load", "design choice, simulated", "s", 1, 61)
+    window_s: int = setting(11, "centred mean for the surge load", "design choice, simulated", "s", 1, 61)
     dose_s: float = setting(
         1.5,
         "least work above the ceiling that makes a surge, in seconds' worth of the ceiling",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from steadyband.athlete.condensed import Condensed
-from steadyband.audit.model import BAND_NAMES
+from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.ground.units import duration_text
 from steadyband.report.block.figure import drift_figure, drift_table, durability_figure, durability_table
 from steadyband.report.common.hours import bands_plot
@@ -93,16 +93,22 @@ def sessions_table(sessions: Sequence[Condensed]) -> Table:
 
 def _session_row(item: Condensed) -> tuple[str, ...]:
     audit, ratio = item.audit, ratio_of(item.audit)
-    doubt = agreement_text(audit)
-    verdict = verdict_label(audit) + (f" ({doubt})" if doubt.startswith("unsure") else "")
     return (
         f"{day_text(item.day)}, {session_word(audit.info.sport)}",
-        "asked about: hard?" if item.is_asked else verdict,
+        "asked about: hard?" if item.is_asked else _verdict(audit),
         intent_text(audit),
         duration_text(audit.seconds.active),
         loads_of(audit).text(audit.load.mean) if audit.load else DASH,
         DASH if ratio is None else number_text(100 * ratio, "%", 1),
     )
+
+
+def _verdict(audit: Audit) -> str:
+    """The verdict, and beside an unsure one how far the test agrees: "in band (unsure: agreement 62 %)"."""
+    label, said = verdict_label(audit), agreement_text(audit)
+    if "unsure" in label:
+        return f"{label}, {said}"
+    return f"{label} ({said})" if said.startswith("unsure") else label
 
 
 def chart_plots(review: Review) -> tuple[tuple[str, Plot], ...]:

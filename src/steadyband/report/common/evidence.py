@@ -23,6 +23,7 @@ TOLD: Mapping[str, str] = {
     "above_per_hour_s": "work above the ceiling an hour, in seconds' worth of it",
     "explained_per_hour_s": "of which uneven load explains",
     "mean_band_load": "mean band load",
+    "judged_s": "judged part",
     "load_longest_s": "longest run above the ceiling",
     "load_drifted_s": "all time above the ceiling",
     "load_slope_per_h": "trend of the load",

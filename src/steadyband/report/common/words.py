@@ -210,8 +210,8 @@ def agreement_text(audit: Audit) -> str:
 def agreement_key(settings: Settings) -> str:
     """What an agreement is, in a sentence or two."""
     return (
-        f"Agreement: how sure the test is. Its samples are drawn again {settings.steptest.draws:,} times within the scatter of "
-        f"the analyser; this share says the same. Under {share_text(settings.verdict.unsure_below)} it is unsure."
+        f"Agreement: how sure the test is. Of {settings.steptest.draws:,} lactate curves that fit the test this share says the "
+        f"same. Under {share_text(settings.verdict.unsure_below)} it is unsure."
     )
 
 

@@ -193,7 +193,7 @@ def repeats_table(audit: Audit) -> Table:
 
 
 def bands_table(audit: Audit) -> Table:
-    """Time and share per band, with the range over the redrawn tests."""
+    """Time and share per band, with the range over the curves that fit the test."""
     loads = loads_of(audit)
     rows = [
         (

@@ -32,6 +32,8 @@ from steadyband.steptest.model import (
 
 EDGE_NAMES = ("floor", "target_top", "ceiling")
 RIBBON_POINTS = 60
+HR_NOTED = 4
+"""Fewest steps with a heart rate that show how it scatters about a straight line (design choice)."""
 
 
 @lru_cache(maxsize=64)
@@ -53,7 +55,7 @@ def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) 
     fitted = isotonic(raw[None, :], test.analyser_sd.at(raw[None, :]) ** -2.0)
     rises = first_rises(raw[None, :], fitted, test.analyser_sd, settings)
     curves = draw_curves(read, test.analyser_sd, settings, settings.draws)
-    draws = _draws(test, edge_sets(curves, loads[-1], settings))
+    draws = _draws(test, edge_sets(curves, loads[-1], settings), settings.seed)
     edges = _edges(test, draws, int(rises.k[0]) or None, float(np.median(curves.base)))
     checks = run_checks(test, edges, curves, settings)
     return ZoneSet(
@@ -62,7 +64,7 @@ def make_zones(test: StepTest, settings: StepTestSettings = StepTestSettings()) 
         edges=edges,
         ranges=_ranges(draws.edges[1:], loads[-1], settings.range_share),
         hr=HrLimits(*(_finite(value) for value in draws.hr[0])),
-        hr_ranges=_ranges(np.where(np.isnan(draws.hr[1:]), np.inf, draws.hr[1:]), np.inf, settings.range_share),
+        hr_ranges=_hr_ranges(test, draws, settings.range_share),
         curve=_curve(test, raw, curves),
         ribbon=_ribbon(curves, loads[1:], settings.range_share),
         scatter=float(np.median(curves.scatter)),
@@ -87,13 +89,33 @@ def hr_at(test: StepTest, loads: FloatArray) -> FloatArray:
     return result
 
 
-def _draws(test: StepTest, sets: FloatArray) -> ZoneDraws:
+def _draws(test: StepTest, sets: FloatArray, seed: int) -> ZoneDraws:
     """The edge sets with their heart rates; the nominal set is never put below the first step."""
     first, easy_to = test.steps[0].load_si, test.steps[first_running_step(test) - 1].load_si
     easy_empty = sets[:, 0] <= easy_to
     sets = sets.copy()
     sets[0] = np.maximum(sets[0], first)
-    return ZoneDraws(sets, hr_at(test, sets), easy_empty)
+    return ZoneDraws(sets, np.vstack((hr_at(test, sets[:1]), _hr_drawn(test, sets[1:], seed))), easy_empty)
+
+
+def _hr_drawn(test: StepTest, loads: FloatArray, seed: int) -> FloatArray:
+    """`hr_at` [bpm] of drawn edges [N, 3], with the scatter of the heart rates noted about their straight line over load.
+
+    Edges past the last step noted go on by that line: a curve may have its ceiling there where that of the test lies before it, and
+    without a limit of its own heart rate could never be above it. The scatter shifts all three limits of a curve together;
+    under `HR_NOTED` steps noted it cannot be told and is left out.
+    """
+    noted = ~np.isnan(hr_values(test))
+    steps, hr = load_values(test)[1:][noted], hr_values(test)[noted]
+    found = hr_at(test, loads)
+    if len(hr) < HR_NOTED:
+        return found
+    slope, start = np.polyfit(steps, hr, 1)
+    scatter = float(np.sqrt(np.sum((hr - start - slope * steps) ** 2) / (len(hr) - 2)))
+    beyond = np.isfinite(loads) & (loads > steps[-1])
+    found[beyond] = hr[-1] + max(slope, 0.0) * (loads[beyond] - steps[-1])
+    result: FloatArray = found + scatter * np.random.default_rng(seed).standard_normal((len(found), 1))
+    return result
 
 
 def _edges(test: StepTest, draws: ZoneDraws, first_rise: int | None, plateau: float) -> Edges:
@@ -120,6 +142,12 @@ def _ranges(draws: FloatArray, last: float, share: float) -> dict[str, EdgeRange
         name: EdgeRange(*(float(end) if np.isfinite(end) and end <= last else None for end in ends[:, column]))
         for column, name in enumerate(EDGE_NAMES)
     }
+
+
+def _hr_ranges(test: StepTest, draws: ZoneDraws, share: float) -> dict[str, EdgeRange]:
+    """Ranges of the heart-rate limits; an end past the last step noted is None."""
+    last = max((step.hr_max_bpm for step in test.steps if step.hr_max_bpm is not None), default=np.inf)
+    return _ranges(np.where(np.isnan(draws.hr[1:]), np.inf, draws.hr[1:]), last, share)
 
 
 def _curve(test: StepTest, raw: FloatArray, curves: Curves) -> tuple[CurvePoint, ...]:
