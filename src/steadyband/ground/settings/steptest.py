@@ -21,7 +21,10 @@ class StepTestSettings:
         0.5, "chance of being a bad drop at which a sample is called suspect", "design choice, measured", "", 0, 1
     )
     suspect_share_moving: float = setting(
-        0.08, "the same for a sample that would move an edge", "design choice, measured", "", 0, 1
+        0.04, "the same for a sample that would move an edge", "design choice, measured", "", 0, 1
+    )
+    suspect_share_alone: float = setting(
+        0.12, "the same where it is the only sample of its step", "design choice, measured", "", 0, 1
     )
     suspect_asked: float = setting(
         0.3, "the same while the test lasts, when another sample is cheap", "design choice", "", 0, 1

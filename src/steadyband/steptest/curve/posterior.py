@@ -30,6 +30,9 @@ ROUNDED = 0.03
 FLOOR_AT, FLOOR_SD, FLOOR_STEPS = 0.6, 0.3, 0.5
 """Prior of the floor: where it lies between first and last load, and its SD, as a share of that distance, and half a step more
 (design choice: a test begins easy and stops once the ceiling is passed)."""
+PASSED_STEPS = 3.0
+"""Prior of a ceiling past the last load once the test is over: SD of how far, in steps (design choice: a test goes on until its
+ceiling is passed, see METHOD 1.6)."""
 WIDTH, WIDTH_LOG_SD = 0.14, 0.65
 """Prior of ceiling less floor, as a share of the last load (lognormal; design choice: 11 to 56 W of 175 W in 80 %, so that a slow
 straight rise is as likely as a sharp one)."""
@@ -178,6 +181,8 @@ class _Problem:
         if self.readings.over:
             middle, spread = self.floor_prior
             result -= 0.5 * ((points[:, 1] - middle) / spread) ** 2
+            past = np.maximum(points[:, 1] + np.exp(points[:, 2]) - 1.0, 0.0)
+            result -= 0.5 * (past / (PASSED_STEPS * self.step)) ** 2
         result[(points[:, 1] < low) | (points[:, 1] > high) | (points[:, 0] < BASE_LEAST)] = -np.inf
         return result
 

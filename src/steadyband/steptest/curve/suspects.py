@@ -27,17 +27,17 @@ def suspects(
 ) -> tuple[Suspect, ...]:
     """The sample that would matter most, where one may well be a bad drop; none in a clean test (METHOD 1.1).
 
-    Raised where a sample is a bad drop with `suspect_share`, or with the lower `suspect_share_moving` if taking it for one moves
-    an edge by `suspect_moves` of the last load. `asking`: while the test lasts another sample is cheap, and one is asked for
+    Raised where a sample is a bad drop with `suspect_share`, or, if taking it for one moves an edge by `suspect_moves` of the last load,
+    with the lower `suspect_share_moving`, `suspect_share_alone` in a step of one sample: nothing contradicts that one but the curve. `asking`: while the test lasts another sample is cheap, and one is asked for
     from `suspect_asked` on.
     """
     good, poor = densities(curves, readings, analyser)
     bad = poor / np.maximum(good + poor, 1e-300)
     share, moves = bad.mean(axis=0), _moves(curves, bad, float(readings.loads[-1]), settings)
     moving = moves >= settings.suspect_moves * readings.loads[-1]
-    least = (
-        settings.suspect_asked if asking else np.where(moving, settings.suspect_share_moving, settings.suspect_share)
-    )
+    alone = np.bincount(readings.step)[readings.step] == 1
+    lower = np.where(alone, settings.suspect_share_alone, settings.suspect_share_moving)
+    least = settings.suspect_asked if asking else np.where(moving, lower, settings.suspect_share)
     raised = share >= least
     if not raised.any():
         return ()
