@@ -23,7 +23,7 @@ from steadyband.review.block_drift import (
     creeps_within,
     drift_charts,
     level_trends,
-    ratio_of,
+    load_ratio_of,
 )
 from steadyband.review.distribution import Distribution, distribution
 from steadyband.review.drift_sentences import creep_advices, drift_notes, fit_text
@@ -172,7 +172,7 @@ def _sport(hours: SportHours, sessions: Sequence[Condensed]) -> SportWeek:
     heavy = hours.bands["heavy"] + hours.bands["severe"]
     endurance = charted(sessions)
     shifts = [shift.shift for item in endurance if (shift := session_shift(item.audit, item.stretches)) is not None]
-    ratios = [ratio for item in endurance if (ratio := _loaded(item)) is not None]
+    ratios = [ratio for item in endurance if (ratio := load_ratio_of(item.audit)) is not None]
     return SportWeek(
         sport=hours.sport,
         hours=hours,
@@ -181,8 +181,3 @@ def _sport(hours: SportHours, sessions: Sequence[Condensed]) -> SportWeek:
         surges_per_hour=surge_rate(endurance),
         hr_shift=float(np.mean(shifts)) if shifts else None,
     )
-
-
-def _loaded(item: Condensed) -> float | None:
-    by_heart = item.audit.load is not None and item.audit.load.channel == "heart_rate"
-    return None if by_heart else ratio_of(item.audit)

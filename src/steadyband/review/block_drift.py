@@ -95,6 +95,12 @@ def ratio_of(audit: Audit) -> float | None:
     return audit.load.mean / top if top else None
 
 
+def load_ratio_of(audit: Audit) -> float | None:
+    """The same by power or speed alone: a ratio of heart rates is no ratio of loads, and no mean holds both."""
+    by_heart = audit.load is not None and audit.load.channel == "heart_rate"
+    return None if by_heart else ratio_of(audit)
+
+
 def drift_charts(sessions: Sequence[Condensed], limits: BlockSettings) -> tuple[DriftChart, ...]:
     """One chart for each sport, kind of load, and unbroken series of sessions, in that order (METHOD 6, SOURCES S6).
 

@@ -12,7 +12,7 @@ from steadyband.athlete.season import Season, load_season
 from steadyband.athlete.store import open_store
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.ground.reader import written_for
-from steadyband.review.block_drift import ratio_of
+from steadyband.review.block_drift import load_ratio_of
 from steadyband.review.fit_of_test import session_shift
 from steadyband.review.history import history
 from steadyband.review.model import Week, week_name
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
 def sessions(folder: str | Path) -> DataFrame:
     """Every session of an athlete folder, one row each: the columns of `audit --format csv` and a few more.
 
-    Added: `path`, `iso_week`, `guess` (what the load looks like), `load_over_target_top`, `hr_shift_bpm` (heart rate above the
-    test's in steady stretches). Files that cannot be read are left out; `unreadable` lists them.
+    Added: `path`, `iso_week`, `guess` (what the load looks like), `load_over_target_top` (by power or speed; null by
+    heart rate), `hr_shift_bpm` (heart rate above the test's in steady stretches). Files that cannot be read are left out; `unreadable` lists them.
     Raises UsageError where the folder has no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
     """
     home = open_folder(Path(folder))
@@ -92,7 +92,7 @@ def _row(item: Condensed) -> dict[str, object]:
         "path": str(item.path) if item.path else None,
         "iso_week": week_name(item.day),
         "guess": item.guess.intent,
-        "load_over_target_top": ratio_of(item.audit),
+        "load_over_target_top": load_ratio_of(item.audit),
         "hr_shift_bpm": shift.shift if shift else None,
     }
 

@@ -27,7 +27,7 @@ BASE, BASE_SD, BASE_TAIL, BASE_LEAST = 1.2, 0.5, 4.0, 0.2
 """Prior of the flat part [mmol/L], Student's t above a least value: resting lactate as handheld units read it, brands differing by -10 to +42 % (S1)."""
 ROUNDED = 0.03
 """Least scatter of any reading [mmol/L]: analysers show tenths."""
-FLOOR_AT, FLOOR_SD, FLOOR_STEPS = 0.6, 0.3, 0.5
+FLOOR_AT, FLOOR_SD, FLOOR_STEPS = 0.65, 0.3, 0.5
 """Prior of the floor: where it lies between first and last load, and its SD, as a share of that distance, and half a step more
 (design choice: a test begins easy and stops once the ceiling is passed)."""
 PASSED_STEPS = 3.0
@@ -42,7 +42,7 @@ BAD, BAD_OFF, BAD_SD = 0.05, 0.5, 0.5
 """Share of bad drops, how much higher they read and with what scatter [mmol/L] (design choice: sweat reads high)."""
 FOREIGN, FOREIGN_OFF, FOREIGN_SD = 0.15, 0.2, 0.5
 """The same for a baseline that is not part of the flat part: a bad drop, or taken at rest (design choice)."""
-CLEARING, CLEARING_LOG_SD, CLEARING_HALF_MIN = 0.12, 1.3, 10.0
+CLEARING, CLEARING_LOG_SD, CLEARING_HALF_MIN = 0.1, 1.4, 10.0
 """Prior of lactate left over at the baseline [mmol/L] (lognormal: over 0.6 in one test of ten; design choice), and the minutes of easy work that
 halve it (10 to 20 min from memory; the shortest, since the first steps are work and not rest)."""
 TOLD = 2.5
