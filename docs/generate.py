@@ -13,7 +13,7 @@ import sys
 import types
 import typing
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from enum import Enum
 from pathlib import Path
 from typing import Any
@@ -23,7 +23,7 @@ STARTER = HERE.parent / "src" / "steadyband" / "athlete" / "starter" / "athlete.
 UNBOUNDED = 1e9
 COMMAND = "python docs/generate.py"
 PAGE_HEAD = f"<!-- Written by `{COMMAND}`: change the program and run it again, not this page. -->\n"
-KINDS = {bool: "on or off", int: "a whole number", float: "a number", str: "text", Path: "a path", datetime: "a date"}
+KINDS = {bool: "on or off", int: "a whole number", float: "a number", str: "text", Path: "a path", datetime: "a date", date: "a week or a date"}
 
 
 def commands_page() -> str:

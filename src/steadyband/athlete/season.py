@@ -15,11 +15,12 @@ from steadyband.athlete import parts
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.executor import Executor
 from steadyband.athlete.folder import AthleteFolder, left_alone_in
+from steadyband.athlete.misplaced import misplaced
 from steadyband.athlete.model import Failure
 from steadyband.athlete.outline import Outline
 from steadyband.athlete.same import Candidate, LeftOut, joined, without_copies
 from steadyband.athlete.sessions import audit_measured, audit_recording
-from steadyband.athlete.store import Store, stat_of
+from steadyband.athlete.store import Store, stat_of, unreadable
 from steadyband.athlete.work import Audited, Fault, Outcome, Place, Product, judged, judged_again, outcomes, work_on
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import RecordingError
@@ -108,6 +109,17 @@ class Season:
     store: Store | None = field(repr=False, default=None)
     sport: str | None = None
     left_alone: tuple[str, ...] = ()
+    misplaced: tuple[str, ...] = ()
+
+    @property
+    def named_before(self) -> dict[str, str]:
+        """The week whose page named a file and its fault (`unreadable.key_of`), where the store knows one."""
+        return unreadable.named_before(self.store.place) if self.store else {}
+
+    def keep_named(self, week: str) -> None:
+        """Keep that the files that could not be read were named on the page of this week."""
+        if self.store:
+            unreadable.keep_named(self.store.place, self.failures, week)
 
     @property
     def notices(self) -> tuple[str, ...]:
@@ -308,6 +320,7 @@ class _Run:
             folder=self.folder,
             store=self.store,
             sport=self.sport,
+            misplaced=misplaced(self.folder),
         )
 
     def _fail_empty_archives(self) -> None:

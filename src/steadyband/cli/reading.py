@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from steadyband.cli.output import err, file_bar
+from steadyband.ground.errors import UsageError
 from steadyband.ground.sports import sport_named
 
 if TYPE_CHECKING:
@@ -47,6 +49,20 @@ FileSport = Annotated[
 ]
 
 
+def _week_named(text: str) -> date:
+    from steadyband.review.weeks import day_of_week
+
+    try:
+        return day_of_week(text, datetime.now().astimezone().date())
+    except UsageError as fault:
+        raise typer.BadParameter(fault.message) from None
+
+
+def ending_option(help: str) -> Any:
+    """The option that names a week, or the last of several."""
+    return typer.Option("--ending", parser=_week_named, metavar="WEEK", help=help)
+
+
 TestOption = Annotated[
     Path | None,
     typer.Option("--test", help="Judge every session of this test's sport by it, whatever the dates."),
@@ -68,10 +84,10 @@ def as_read(home: AthleteFolder) -> AthleteFolder:
     return home
 
 
-def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
+def season_of(home: AthleteFolder, sport: str | None = None, *, misplaced: bool = True) -> Season:
     """Every session of an athlete folder, with progress and notices on standard error.
 
-    What is known comes from the folder's store. Ctrl-C ends with exit status 130; what is done is kept.
+    Recordings in the wrong folder are named unless `misplaced` is left to the review. What is known comes from the folder's store. Ctrl-C ends with exit status 130; what is done is kept.
     """
     from steadyband.athlete.folder import recordings_in
     from steadyband.athlete.season import Stopped, load_season
@@ -86,7 +102,7 @@ def season_of(home: AthleteFolder, sport: str | None = None) -> Season:
             kept = "; the next run goes on from there" if stop.kept else ""
             typer.echo(f"Stopped with {stop.done} of {stop.total} files done{kept}.", err=True)
             raise typer.Exit(EXIT_STOPPED) from None
-    for notice in (*home.label_faults, *season.notices):
+    for notice in (*home.label_faults, *season.notices, *(season.misplaced if misplaced else ())):
         err(notice)
     if season.store:
         season.store.tell = err

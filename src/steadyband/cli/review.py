@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from steadyband.cli.errors import DATE
 from steadyband.cli.output import TextFormat, console, err, print_bytes, print_json, printable, say
-from steadyband.cli.reading import SharedAssets, as_read, season_of
+from steadyband.cli.reading import SharedAssets, as_read, ending_option, season_of
 from steadyband.ground.errors import UsageError
 from steadyband.ground.plain import plain_lines
 
@@ -39,9 +38,10 @@ def block(
     folder: Folder = Path(),
     weeks: Annotated[int, typer.Option(min=1, max=53, help="How many weeks.")] = 4,
     ending: Annotated[
-        datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"], metavar=DATE, help="A date of the last week; otherwise the latest with a session."
+        date | None,
+        ending_option(
+            "The last week: 2026-W20, last (the week before this one), this, or a date of it; otherwise the latest with a "
+            "session."
         ),
     ] = None,
     format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
@@ -57,7 +57,7 @@ def block(
 
     home = as_read(open_folder(folder))
     season = season_of(home)
-    review = review_block(home, season.sessions, season.failures, weeks, ending.date() if ending else None)
+    review = review_block(home, season.sessions, season.failures, weeks, ending)
     if format is TextFormat.text:
         from steadyband.report.block.terminal import block_view
 
@@ -149,7 +149,7 @@ def watch(folder: Folder = Path(), shared_assets: SharedAssets = False) -> None:
 
     home = open_folder(folder)
     activities = home.athlete.activities
-    season_of(home)
+    season_of(home, misplaced=False)
     stop = threading.Event()
     for name in (signal.SIGINT, signal.SIGTERM):
         signal.signal(name, lambda *_: stop.set())
@@ -182,7 +182,7 @@ class _PageKeeper:
         from steadyband.review.week import review_season
 
         home = as_read(open_folder(self.folder))
-        season = season_of(home)
+        season = season_of(home, misplaced=False)
         names = {str(path) for path in arrived}
         for failure in season.failures:
             if failure.file in names:

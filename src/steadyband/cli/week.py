@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from steadyband.cli.errors import DATE, EXIT_UNREADABLE
+from steadyband.cli.errors import EXIT_UNREADABLE
 from steadyband.cli.output import TextFormat, console, err, print_json, printable
-from steadyband.cli.reading import SharedAssets, TestOption, as_read, judged_by, season_of
+from steadyband.cli.reading import SharedAssets, TestOption, as_read, ending_option, judged_by, season_of
+from steadyband.ground.errors import NothingToReviewError
 
 week_app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False)
 
@@ -19,9 +20,9 @@ week_app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False)
 def week(
     folder: Annotated[Path, typer.Argument(help="The athlete folder.")] = Path(),
     ending: Annotated[
-        datetime | None,
-        typer.Option(
-            formats=["%Y-%m-%d"], metavar=DATE, help="A date of the week; otherwise the latest with a session."
+        date | None,
+        ending_option(
+            "2026-W20, last (the week before this one), this, or a date of the week; otherwise the latest with a session."
         ),
     ] = None,
     test: TestOption = None,
@@ -37,12 +38,18 @@ def week(
     from steadyband.review.week import review_season
 
     home = as_read(judged_by(open_folder(folder), test))
-    season = season_of(home)
-    review = review_season(home, season, ending.date() if ending else None)
+    season = season_of(home, misplaced=False)
+    try:
+        review = review_season(home, season, ending)
+    except NothingToReviewError:
+        for line in season.misplaced:
+            err(line)
+        raise
 
     from steadyband.report.week.files import write_week
     from steadyband.review.output import week_to_dict
     from steadyband.review.repeat_climbs import repeat_climbs
+    from steadyband.review.sentences import counted_files
 
     if format is TextFormat.text:
         from steadyband.report.week.terminal import week_view
@@ -54,5 +61,8 @@ def week(
     else:
         console().print(printable(f"Page: {page}"), soft_wrap=True, markup=False)
     if season.failures:
-        err(f"{len(season.failures)} files could not be read; the page lists them.")
+        season.keep_named(review.name)
+        pages = " and ".join(sorted({f"week-{week}.html" for week, _ in review.named_before}))
+        listed = "the page lists them" if review.unreadable else f"{pages} lists them"
+        err(f"{counted_files(len(season.failures))} could not be read; {listed}.")
         raise typer.Exit(EXIT_UNREADABLE)

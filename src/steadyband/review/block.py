@@ -138,7 +138,8 @@ def review_block(
         went_well=block_sentences.went_well(chosen),
         questions=block_sentences.questions(chosen),
         decisions=block_decisions.decisions(chosen, tests, (behind.creeps, behind.trends), behind.fits, limits),
-        left_out=sentences.left_out(audits, failures),
+        unreadable=tuple(failures),
+        left_out=sentences.left_out(audits),
     )
 
 

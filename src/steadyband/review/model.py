@@ -171,7 +171,9 @@ class Review:
     first_day: date
     last_day: date
     weeks: tuple[Week | Gap, ...]
-    failures: tuple[Failure, ...] = ()
+    failures: tuple[Failure, ...] = ()  # every file that could not be read
+    unreadable: tuple[Failure, ...] = ()  # those of them that are named here
+    named_before: tuple[tuple[str, int], ...] = ()  # week whose page named others, and how many
     judged: int
     held: int
     unsure: int = 0

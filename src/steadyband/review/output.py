@@ -111,7 +111,7 @@ def _head(review: Review) -> dict[str, Any]:
 
 def _rest(review: Review) -> dict[str, Any]:
     return {
-        "left_out": list(review.left_out),
+        "left_out": [*(f"{item.file}: {item.message}" for item in review.failures), *review.left_out],
         "failures": [picked(item, "file", "message") for item in review.failures],
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from pathlib import PurePath
 
 from steadyband.athlete.model import Failure
 from steadyband.audit.model import Audit, Finding, Quality
@@ -199,9 +200,31 @@ def _one(sport: str) -> str:
     return {"cycling": "ride", "running": "run"}.get(sport, "session")
 
 
-def left_out(audits: Sequence[Audit], failures: Sequence[Failure]) -> tuple[str, ...]:
-    """Files that could not be read, damage, and what was repaired or not judged, one line each."""
-    lines = [f"{failure.file}: {failure.message}" for failure in failures]
+UNREADABLE_NAMED = 3
+"""How many of the files that could not be read stand in the one line about them."""
+
+
+def counted_files(count: int) -> str:
+    """ "1 file" or "19 files"."""
+    return f"{count:,} file{'' if count == 1 else 's'}"
+
+
+def unreadable_line(failures: Sequence[Failure]) -> str:
+    """One line on all files that could not be read: how many, and the first of them."""
+    names = [PurePath(item.file).name for item in failures[:UNREADABLE_NAMED]]
+    more = f" and {len(failures) - UNREADABLE_NAMED} more" if len(failures) > UNREADABLE_NAMED else ""
+    return f"{counted_files(len(failures))} could not be read: {', '.join(names)}{more}."
+
+
+def named_before_line(weeks: Iterable[tuple[str, int]]) -> str:
+    """One line on files that an earlier page named."""
+    told = [f"{counted_files(count)} on the page of {week}" for week, count in weeks]
+    return f"Named before, still not readable: {' and '.join(told)}."
+
+
+def left_out(audits: Sequence[Audit]) -> tuple[str, ...]:
+    """Damage, and what was repaired or not judged, one line each."""
+    lines: list[str] = []
     for audit in audits:
         lines += [f"{audit.info.file}: {part}" for part in _repairs(audit)]
     return tuple(lines)

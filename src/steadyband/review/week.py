@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -14,6 +15,7 @@ from steadyband.athlete.own_words import own_words, week_note
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.athlete.season import Season
 from steadyband.athlete.sessions import in_time_order
+from steadyband.athlete.store.unreadable import key_of
 from steadyband.athlete.training_plan import read_plan
 from steadyband.audit.model import Audit
 from steadyband.ground.errors import NothingToReviewError
@@ -116,7 +118,8 @@ def review_week(
         decisions=week_sentences.decisions(
             open_questions, creeps, behind.fits, plan, sentences.decisions(tests, judged)
         ),
-        left_out=sentences.left_out(chosen, failures),
+        unreadable=tuple(failures),
+        left_out=sentences.left_out(chosen),
         plan=plan,
         since_last_week=week_sentences.since_last_week(known, first, folder.athlete.settings.block),
         questions=open_questions,
@@ -135,7 +138,17 @@ def review_season(folder: AthleteFolder, season: Season, ending: date | None = N
     last = first + timedelta(days=6)
     review = review_week(folder, season.audits(first, last), season.failures, first, season.sessions)
     rows = (*folder.label_faults, *unmatched_lines(folder.labels, season.sessions, first, last))
-    return replace(review, left_out=(*review.left_out, *rows, *season.remarks_for(first, last)))
+    left_out = (*review.left_out, *rows, *season.misplaced, *season.remarks_for(first, last))
+    return _named_once(replace(review, left_out=left_out), season)
+
+
+def _named_once(review: Review, season: Season) -> Review:
+    """The review with files that could not be read named where they were first, not on the page of every week."""
+    before = season.named_before
+    week_of_file = [(item, before.get(key_of(item), review.name)) for item in review.failures]
+    others = Counter(week for _, week in week_of_file if week != review.name)
+    here = tuple(item for item, week in week_of_file if week == review.name)
+    return replace(review, unreadable=here, named_before=tuple(sorted(others.items())))
 
 
 def asked_or_judged(audit: Audit) -> Audit:

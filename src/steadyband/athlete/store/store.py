@@ -114,6 +114,11 @@ class Store:
         self._say(f"The store in {self._place} could not be {what} ({why}): {so}.")
 
     @property
+    def place(self) -> Path:
+        """Its folder."""
+        return self._place
+
+    @property
     def is_empty(self) -> bool:
         """True where nothing is known that still holds, not even as measured."""
         return not self._rows and not self._measured_before

@@ -5,6 +5,7 @@ from __future__ import annotations
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.block import view as review_view
 from steadyband.report.common.beside import ALONE, Beside
+from steadyband.report.common.left_out import files_lines
 from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.strips import STRIP_HEAD, week_row
@@ -21,6 +22,7 @@ def block_page(review: Review, beside: Beside = ALONE) -> str:
     plots = [item for item in (hours, *(chart for _, chart in charts), durability) if item is not None]
     values: dict[str, object] = {
         "review": review,
+        "files": files_lines(review),
         "made_for": f"block {review.first_day} {review.last_day}",
         "dates": span_text(review.first_day, review.last_day),
         "rows": [week_row(row, review.longest_s, beside) for row in review.weeks],

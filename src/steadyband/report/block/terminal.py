@@ -9,6 +9,7 @@ from rich.text import Text
 
 from steadyband.report.block.view import fit_table, plan_table, weeks_of, weeks_table
 from steadyband.report.common.fitted import Fitted, printable
+from steadyband.report.common.left_out import left_out_lines
 from steadyband.report.common.terminal import heading, lead, paragraph, paragraphs, titled
 from steadyband.report.common.view import Table as TableView
 from steadyband.review.model import Review
@@ -29,7 +30,7 @@ def block_view(review: Review) -> RenderableType:
     parts += titled("Durability", paragraphs(item.text for item in review.durability))
     parts += titled("Does the test still fit?", [*_table(fit_table(review)), *paragraphs(review.notes["fit"])])
     parts += titled("Taken for granted", paragraphs(review.notes["taken"]))
-    parts += titled("Left out or repaired", paragraphs(review.left_out))
+    parts += titled("Left out or repaired", left_out_lines(review))
     return Group(*parts, Text())
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.common.beside import ALONE, Beside, session_names
 from steadyband.report.common.figure_base import longest_of
+from steadyband.report.common.left_out import files_lines
 from steadyband.report.common.own_words import Told, told
 from steadyband.report.common.page_ribbon import axis_marks
 from steadyband.report.common.pages import Carried, render_page
@@ -28,6 +29,7 @@ def week_page(review: Review, beside: Beside = ALONE) -> str:
     hours = week_view.hours_plot(review)
     values = {
         "review": review,
+        "files": files_lines(review),
         "made_for": f"week {review.name}",
         "dates": span_text(review.first_day, review.last_day),
         "sessions": sessions,

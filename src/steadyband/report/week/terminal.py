@@ -11,6 +11,7 @@ from steadyband.audit.model import Audit
 from steadyband.ground.units import duration_text
 from steadyband.report.common.figure_base import longest_of
 from steadyband.report.common.fitted import Fitted
+from steadyband.report.common.left_out import left_out_lines
 from steadyband.report.common.own_words import told_lines
 from steadyband.report.common.terminal import heading, lead, paragraph, titled
 from steadyband.report.common.terminal_ribbon import RibbonKey, RibbonView, TimeAxis
@@ -47,7 +48,7 @@ def week_view(review: Review) -> RenderableType:
         parts += [Text(), Fitted(plan)]
     parts += titled("The test in force", [paragraph(line) for line in (*review.notes["test"], *review.notes["fit"])])
     parts += titled("Taken for granted", [paragraph(line) for line in review.notes["taken"]])
-    parts += titled("Left out or repaired", [paragraph(line) for line in review.left_out])
+    parts += titled("Left out or repaired", left_out_lines(review))
     return Group(*parts, Text())
 
 
