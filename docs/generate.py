@@ -23,7 +23,15 @@ STARTER = HERE.parent / "src" / "steadyband" / "athlete" / "starter" / "athlete.
 UNBOUNDED = 1e9
 COMMAND = "python docs/generate.py"
 PAGE_HEAD = f"<!-- Written by `{COMMAND}`: change the program and run it again, not this page. -->\n"
-KINDS = {bool: "on or off", int: "a whole number", float: "a number", str: "text", Path: "a path", datetime: "a date", date: "a week or a date"}
+KINDS = {
+    bool: "on or off",
+    int: "a whole number",
+    float: "a number",
+    str: "text",
+    Path: "a path",
+    datetime: "a date",
+    date: "a week or a date",
+}
 
 
 def commands_page() -> str:

@@ -90,15 +90,10 @@ def climbs(
         return
     if not found:
         typer.echo("No climb was ridden or run twice where positions may be told.")
-    from steadyband.report.common.words import Loads
     from steadyband.report.session.hills import repeats_table
 
     for climb in found:
-        _show(
-            repeats_table(
-                climb, Loads("W" if climb.latest.unit == "W" else "bpm" if climb.latest.unit == "bpm" else "km/h")
-            )
-        )
+        _show(repeats_table(climb))
 
 
 @terrain_app.command(epilog="Example: steadyband route sunday.gpx --athlete demo_activities")

@@ -10,6 +10,7 @@ from steadyband.athlete.folder import AthleteFolder
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.review.model import SportHours, TestInForce, Week
 from steadyband.steptest import ZoneSet
+from steadyband.steptest.choose import tests_made_on
 
 
 def monday_of(day: date) -> date:
@@ -49,4 +50,7 @@ def tests_in_force(folder: AthleteFolder, audits: Sequence[Audit], on: date) -> 
 
 def _in_force(folder: AthleteFolder, sport: str, on: date) -> TestInForce:
     choice = folder.choice(sport, on)
-    return TestInForce(sport, choice.zone_set, choice.age_days, choice.freshness, choice.reason)
+    used = choice.zone_set
+    made = tests_made_on(folder.zone_sets, sport, used.test.date) if used and not choice.named else ()
+    others = tuple(other for other in made if other is not used)
+    return TestInForce(sport, used, choice.age_days, choice.freshness, choice.reason, others)

@@ -27,6 +27,7 @@ class TestInForce:
     age_days: int | None
     freshness: str | None
     reason: str | None = None
+    same_day: tuple[ZoneSet, ...] = ()  # other tests of that sport and day
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from steadyband.athlete.model import Failure
 from steadyband.audit.model import Audit, Finding, Quality
 from steadyband.ground.units import duration_text, load_text
 from steadyband.review.model import Advice, TestInForce
+from steadyband.review.sharper import is_doubtful, settled_text
 from steadyband.told.causes import listed
 from steadyband.told.findings import finding_text, is_unsure_of, rank_of, words_of
 
@@ -97,9 +98,28 @@ def _test_note(item: TestInForce) -> str:
     how_old = f"is {age} old ({item.freshness})"
     if item.age_days < 0:
         how_old = f"was made {_days(-item.age_days)} after this time and judges the sessions before it"
-    text = f"{item.sport.capitalize()}: the test of {item.zone_set.test.date:%-d %B %Y} {how_old}."
+    text = f"{item.sport.capitalize()}: the test of {item.zone_set.test.date:%-d %B %Y} {how_old}.{_same_day(item)}"
     override = item.zone_set.test.override
     return text + (f" It was overridden by name: {override}" if override else "")
+
+
+def _same_day(item: TestInForce) -> str:
+    return f" {said}" if (said := same_day_text(item)) else ""
+
+
+def same_day_text(item: TestInForce) -> str:
+    """Which of several tests of one day is used, and why; empty where there is one."""
+    if item.zone_set is None or not item.same_day:
+        return ""
+    used, others = item.zone_set.test.file, item.same_day
+    names = _join([other.test.file for other in others])
+    if all(not other.usable for other in others):
+        return f"{names} of the same day is blocked by its checks, so {used} is used."
+    count = number_word(1 + len(others)).capitalize()
+    return (
+        f"{count} tests were made that day: {used} is used, the last by file name, not {names}. To use another, name it so that it "
+        "comes last, or take the others out of the folder."
+    )
 
 
 def _days(number: int) -> str:
@@ -157,11 +177,9 @@ def _join(words: Sequence[str]) -> str:
 
 def decisions(tests: Iterable[TestInForce], judged: Sequence[Audit]) -> tuple[Advice, ...]:
     """What to decide before the next block: the test's age and quality, bands that are missing, sport by sport."""
-    found = [advice for item in tests for advice in _test_decisions(item)]
-    unsure = [audit for audit in judged if is_unsure(audit)]
-    if unsure:
-        text = f"The verdict on {_join([weekday(audit) for audit in unsure])} rests on the scatter of the test; a test with two samples a step would settle it."
-        found.append(Advice("Is the test sharp enough?", text, {"sessions": len(unsure)}))
+    known = list(tests)
+    found = [advice for item in known for advice in _test_decisions(item)]
+    found += [advice for item in known for advice in _sharp_enough(item, judged)]
     return tuple(found) or (
         Advice(
             "Nothing forces a decision.",
@@ -169,6 +187,15 @@ def decisions(tests: Iterable[TestInForce], judged: Sequence[Audit]) -> tuple[Ad
             idle=True,
         ),
     )
+
+
+def _sharp_enough(item: TestInForce, judged: Sequence[Audit]) -> Iterable[Advice]:
+    """What a better test of a sport would settle, where verdicts of its sessions are in doubt."""
+    doubtful = [audit for audit in judged if audit.info.sport == item.sport and is_doubtful(audit)]
+    if doubtful:
+        days = _join([weekday(audit) for audit in doubtful])
+        text = f"The verdict on {days} rests on the scatter of the test. {settled_text(item, doubtful)}"
+        yield Advice("Is the test sharp enough?", text.strip(), {"sessions": len(doubtful)})
 
 
 def _test_decisions(item: TestInForce) -> Iterable[Advice]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Literal
 
 from steadyband.audit.measure.surges import telling
 from steadyband.audit.model import CAUSES, HARD_INTENTS, Audit, Climb, Price, Surge, Surges
 from steadyband.ground.units import (
+    LoadUnit,
     distance_text,
     duration_text,
     height_text,
@@ -320,13 +322,13 @@ def gear_cell(climb: Climb) -> str:
     return f"{climb.gear_cog} teeth or more" if climb.gear_cog else "yours will do"
 
 
-def repeats_table(climb: RepeatClimb, loads: Loads) -> Table:
-    """The efforts on one climb over the weeks; `loads` writes the mean load."""
+def repeats_table(climb: RepeatClimb, speed: LoadUnit | Literal["bpm"] = "km/h") -> Table:
+    """The efforts on one climb over the weeks, each load in its own unit, speeds in `speed`; a dash where nothing was measured."""
     rows = tuple(
         (
             f"{effort.start:%a %-d %b %Y}, {time_of_day(effort.start)}",
             duration_text(effort.climb.seconds) if effort.climb.seconds < 60 else time_text(effort.climb.seconds),
-            loads.text(effort.climb.mean_load),
+            effort_load(effort, speed),
             DASH if effort.above is None else str(effort.climb.surges),
             DASH if effort.above is None else zero_or_time(effort.climb.seconds_above),
             _give_or_take(effort),
@@ -335,6 +337,18 @@ def repeats_table(climb: RepeatClimb, loads: Loads) -> Table:
     )
     head = ("when", "time", "mean load", "surges", "above the ceiling", "work above it")
     return Table(f"Climb {climb.number}: {climb.name}", head, rows, note=learnt_text(climb))
+
+
+def effort_load(effort: Effort, speed: LoadUnit | Literal["bpm"]) -> str:
+    """The mean load of one effort in the unit it was measured in; a dash where it was not.
+
+    >>> from datetime import datetime
+    >>> ride = Effort(datetime(2026, 5, 2), "ride.fit", Climb(0, 900, 50, 0.055, 2, 20, mean_load=148.0), "W")
+    >>> effort_load(ride, "km/h")
+    '148 W'
+    """
+    units: dict[str, LoadUnit | Literal["bpm"]] = {"W": "W", "bpm": "bpm", "m/s": speed}
+    return Loads(units[effort.unit]).text(effort.climb.mean_load) if effort.unit in units else DASH
 
 
 def _give_or_take(effort: Effort) -> str:

@@ -24,8 +24,10 @@ def overlay_plot(climb: RepeatClimb, ceiling: float | None, loads: Loads) -> Plo
 
 
 def overlay_figure(climb: RepeatClimb, ceiling: float | None, loads: Loads) -> Figure | None:
-    """Mean load by distance of the smoothest and the latest effort (or the one before), the ceiling across; None without load."""
+    """Mean load by distance of the smoothest and the latest effort (or the one before), the ceiling across; None without load, or with two units."""
     (name, other), (word, latest) = efforts_drawn(climb)
+    if other.unit != latest.unit:
+        return None
     traces = [_line(climb, other, (name, "trace", "dot"), loads), _line(climb, latest, (word, "ink", "solid"), loads)]
     if not any(value is not None for trace in traces for value in trace["y"]):
         return None

@@ -76,4 +76,7 @@ def session_page(
 
 def _repeat(climb: RepeatClimb, audit: Audit) -> RepeatView:
     loads = loads_of(audit)
-    return RepeatView(hills.repeats_table(climb, loads), overlay_plot(climb, edges_of(audit)["ceiling"], loads))
+    return RepeatView(
+        hills.repeats_table(climb, "km/h" if loads.unit in ("W", "bpm") else loads.unit),
+        overlay_plot(climb, edges_of(audit)["ceiling"], loads),
+    )

@@ -19,6 +19,7 @@ from steadyband.report.common.words import (
     sport_word,
 )
 from steadyband.review.model import TestInForce
+from steadyband.review.sentences import same_day_text
 from steadyband.steptest.model import Edges, ZoneSet
 from steadyband.steptest.sentences import zone_sentences
 
@@ -107,6 +108,8 @@ def test_lines(item: TestInForce, zone_set: ZoneSet) -> Iterable[str]:
         freshness = f", {item.freshness}" if item.freshness else ""
         when = " at the end of the week" if item.age_days >= 0 else ""
         yield f"{capital(age_text(item.age_days))}{when}{freshness} ({zone_set.test.file})."
+    if same_day := same_day_text(item):
+        yield same_day
     yield from zone_sentences(zone_set)
 
 
