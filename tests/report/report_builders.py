@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from steadyband.athlete.model import Athlete, Failure
+from steadyband.athlete.own_words import OwnWords
 from steadyband.audit.model import (
     BAND_NAMES,
     GAP,
@@ -393,7 +394,8 @@ def week(*more: Audit, name: str = "Invented Rider") -> Review:
         changes=(Advice("Cap the last part.", "Saturday: Ten-minute mean at or above 200 W for 58 minutes from 10:44 on: hold the last hour to 200 W."), Advice("Take the tops off.", "Thursday: begin climbs one gear lower.")),
         went_well=(Advice("Tuesday and Friday both held the band.", "2 h 17 of training where the test wanted it."),),
         decisions=(Advice("Running: is the test still true?", "It is 10 weeks old; common practice is to test again every 6 to 8 weeks while training changes."), Advice("Running has no easy band.", "Every run is at least steady: put easy volume on the bike or on walking.")),
-        left_out=("notes.txt: expected a FIT or GPX file, found text.", "2026-05-14-cycling.fit: 2 records left out (no time, or a time far from the file's own start).", "2026-05-17-cycling.fit: The file breaks off after 4,300 of its records."),
+        unreadable=(Failure("notes.txt", "expected a FIT or GPX file, found text."),), own_words=(OwnWords(),) * len(audits),
+        left_out=("2026-05-14-cycling.fit: 2 records left out (no time, or a time far from the file's own start).", "2026-05-17-cycling.fit: The file breaks off after 4,300 of its records."),
         plan=(PlanHours("cycling", "steady", 5.0, 4.82, False, True, 1.2), PlanHours("cycling", "heavy", 0.25, 0.62, True, False, 0.0)),
         since_last_week=("Two of four judged held the band, after three of four the week before.", "Cycling: 9 h 06 active, after 8 h 10 (+11 %)."),
     )  # fmt: skip

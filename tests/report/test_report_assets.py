@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from report_builders import hard_session, steady_ride, surging_ride, week
 
+from steadyband.athlete.own_words import OwnWords
 from steadyband.ground.errors import SteadybandError
 from steadyband.report.common import assets
 from steadyband.report.common.assets import drawer, plotly_script, policies, share_plotly
@@ -56,7 +57,11 @@ def test_a_week_beside_the_copy_is_under_400_kilobytes() -> None:
 
 def test_each_further_session_adds_less_than_60_kilobytes() -> None:
     review = week()
-    more = replace(review, audits=(*review.audits, steady_ride(), surging_ride()))
+    more = replace(
+        review,
+        audits=(*review.audits, steady_ride(), surging_ride()),
+        own_words=(OwnWords(),) * (len(review.audits) + 2),
+    )
     small, large = (len(week_page(one, Beside("assets/plotly.min.js")).encode()) for one in (review, more))
     assert large - small < 2 * 60_000
 
