@@ -8,11 +8,12 @@ from datetime import date, datetime
 from pathlib import Path
 
 import pytest
-from many_sessions import audit, folder
+from many_sessions import audit, folder, session
 
 from steadyband.audit.model import Climb, Finding
 from steadyband.report.session.hills import repeats_table
 from steadyband.review import hours, sentences
+from steadyband.review.block_decisions import decisions
 from steadyband.review.repeat_climbs import Effort, RepeatClimb
 from steadyband.review.sharper import edge_of, is_doubtful
 from steadyband.steptest.model import Sample
@@ -45,6 +46,18 @@ def test_a_finding_43_percent_sure_forces_a_question(tmp_path: Path) -> None:
     assert "three samples a step instead of two" in advice[0].text
     sure = sentences.decisions(in_force(tmp_path, zones()), [audit(DAY)])
     assert [item.head for item in sure] == ["Nothing forces a decision."]
+
+
+@pytest.mark.parametrize(
+    ("sure", "head"), [(3, "Cycling: is the test sharp enough?"), (9, "Nothing forces a decision.")]
+)
+def test_a_block_says_it_too(tmp_path: Path, sure: int, head: str) -> None:
+    """From a quarter of the verdicts on it is a question of its own; below, it stands beside the answer that nothing is forced."""
+    sessions = [session(date(2026, 5, n + 1)) for n in range(sure)]
+    sessions.append(replace(sessions[0], audit=doubtful("too_high")))  # type: ignore[arg-type]
+    found = decisions(sessions, in_force(tmp_path, zones()), ((), ()), (), folder(tmp_path).athlete.settings.block)
+    assert [item.head for item in found] == [head]
+    assert "the ceiling from 200 W to 211 W" in found[0].text
 
 
 def test_one_sample_a_step_is_what_to_change_first(tmp_path: Path) -> None:

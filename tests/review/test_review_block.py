@@ -69,7 +69,7 @@ def test_every_decision_says_what_would_change_the_mind(tmp_path: Path) -> None:
     heads = [item.head for item in review.decisions]
     assert "Cycling: test before the block?" in heads
     assert "Lower the aim, or the hills?" in heads
-    assert "Is the test sharp enough?" in heads
+    assert "Cycling: is the test sharp enough?" in heads
     assert all(item.unless and re.search(r"[.?!]$", item.text) for item in review.decisions)
 
 

@@ -11,7 +11,8 @@ from steadyband.review.block_drift import Creep, LevelTrend
 from steadyband.review.drift_sentences import level_text, sport_words, trend_text
 from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import Advice, TestInForce
-from steadyband.review.sentences import RETEST_NOTE, is_unsure, number_word
+from steadyband.review.sentences import RETEST_NOTE, number_word
+from steadyband.review.sharper import is_doubtful, settled_text
 
 CAUTION = "a test is hard work: screening by your physician and local practice come first"
 
@@ -29,12 +30,18 @@ def decisions(
         *_creep(*drift),
         *(item for test in tests for item in _bands(test)),
         *_habit(sessions),
-        *_unsure(sessions, limits),
+        *(item for test in tests for item in _unsure(sessions, test, limits.unsure_share)),
     ]
+    doubts = [item.text for test in tests for item in _unsure(sessions, test, 0.0)]
     return tuple(found[: limits.decisions]) or (
         _advice(
             "Nothing forces a decision.",
-            "The tests are current and fit, the load did not creep, and every band is there: plan as you meant to.",
+            " ".join(
+                (
+                    "The tests are current and fit, the load did not creep, and every band is there: plan as you meant to.",
+                    *doubts,
+                )
+            ),
             "A sign in the next block: a session out of the band twice in a row, or heart rate off the test's.",
         ),
     )
@@ -134,13 +141,17 @@ def _habit(sessions: Sequence[Condensed]) -> Iterable[Advice]:
         )
 
 
-def _unsure(sessions: Sequence[Condensed], limits: BlockSettings) -> Iterable[Advice]:
-    judged = [item.audit for item in sessions if item.audit.verdict.in_band is not None]
-    unsure = [audit for audit in judged if is_unsure(audit)]
-    if unsure and len(unsure) / len(judged) >= limits.unsure_share:
+def _unsure(sessions: Sequence[Condensed], item: TestInForce, least_share: float) -> Iterable[Advice]:
+    """What a better test of a sport would settle, where at least this share of its verdicts is in doubt."""
+    audits = [found.audit for found in sessions if found.audit.info.sport == item.sport]
+    judged = [audit for audit in audits if audit.verdict.in_band is not None]
+    unsure = [audit for audit in judged if is_doubtful(audit)]
+    if unsure and len(unsure) / len(judged) >= least_share:
+        count = f"{number_word(len(unsure)).capitalize()} of {number_word(len(judged))}"
+        kind = "verdict rests" if len(judged) == 1 else "verdicts rest" if len(unsure) > 1 else "verdicts rests"
         yield _advice(
-            "Is the test sharp enough?",
-            f"{number_word(len(unsure)).capitalize()} of {number_word(len(judged))} verdicts rest on the scatter of the analyser; two samples a step would settle most of them.",
+            f"{sport_words(item.sport)}: is the test sharp enough?",
+            f"{count} {kind} on the scatter of the test. {settled_text(item, unsure)}".strip(),
             "The sessions in doubt do not matter to the plan.",
             {"unsure": len(unsure), "judged": len(judged)},
         )
