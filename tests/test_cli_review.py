@@ -87,6 +87,8 @@ def test_label_shows_guesses_and_stores_only_answers(home: Path) -> None:
     stopped = run("label", home, typed="q\n")
     assert (stopped.returncode, (home / "sessions.csv").read_bytes()) == (0, before)
     assert "May 2026" in re.sub(r"\s+", " ", stopped.stdout).split("looks like")[0]
+    week = run("label", home, "--ending", "2026-W18", typed="q\n")
+    assert "looks like hard: 4 efforts of about 4 min" in re.sub(r"\s+", " ", week.stdout)
     done = run("label", home, typed="s\n" * 6 + "hard felt it\n\nq\n")
     assert "2 stored" in done.stdout
     after = (home / "sessions.csv").read_bytes()

@@ -60,6 +60,10 @@ def test_a_block_says_it_too(tmp_path: Path, sure: int, head: str) -> None:
     assert "the ceiling from 200 W to 211 W" in found[0].text
 
 
+def test_without_any_test_the_answer_is_to_test_first() -> None:
+    assert [item.head for item in sentences.decisions((), [])] == ["Test first."]
+
+
 def test_one_sample_a_step_is_what_to_change_first(tmp_path: Path) -> None:
     from steadyband.steptest import make_zones
 

@@ -208,7 +208,8 @@ def finished(folder: Path) -> Path:
         'meter = "trainer"\nanalyser = "unit A"\nposition = "hoods"\nnote = "hall"\n'
         "analyser_sd = {floor = 0.2, fraction = 0.05}\n"
     )
-    return write_test(folder, "2026-04-20-bike.toml", more=more)
+    (folder / "athlete.toml").write_text("")
+    return write_test(folder / "tests", "2026-04-20-bike.toml", more=more)
 
 
 def test_a_finished_test_is_opened_mended_and_kept(tmp_path: Path) -> None:
@@ -226,7 +227,7 @@ def test_a_finished_test_is_opened_mended_and_kept(tmp_path: Path) -> None:
     assert (after.steps[2].hr_max_bpm, after.date, after.baseline) == (121, date(2026, 4, 21), (1.0,))
     assert (after.meter, after.analyser, after.position, after.note) == ("trainer", "unit A", "hoods", "hall")
     assert (after.analyser_sd, after.mass_kg, after.steps[0]) == (before.analyser_sd, 74.0, before.steps[0])
-    assert (tmp_path / "2026-04-20-bike.toml.before").read_bytes() == text
+    assert (tmp_path / "tests" / "2026-04-20-bike.toml.before").read_bytes() == text
 
 
 def test_opening_and_finishing_changes_nothing(tmp_path: Path) -> None:

@@ -116,15 +116,23 @@ def export(
 
 
 @review_app.command(epilog="Example: steadyband label my-training")
-def label(folder: Folder = Path()) -> None:
-    """Goes through the sessions nobody labelled, shows a guess, and adds your answers to sessions.csv."""
+def label(
+    folder: Folder = Path(),
+    ending: Annotated[
+        date | None,
+        ending_option("Only this week: 2026-W20, last, this, or a date of it; otherwise all, the newest first."),
+    ] = None,
+) -> None:
+    """Goes through the sessions nobody labelled, the newest week first, shows a guess, and adds your answers to sessions.csv."""
     from functools import partial
 
     from steadyband.athlete.folder import open_folder
     from steadyband.athlete.labelling import append_label, dialogue, unlabelled
+    from steadyband.review.weeks import is_same_week
 
     home = as_read(open_folder(folder))
-    found = unlabelled(season_of(home).sessions)
+    sessions = season_of(home).sessions
+    found = unlabelled(item for item in sessions if ending is None or is_same_week(item.day, ending))
     if not found:
         typer.echo("Every session is labelled, or its own name tells what it was for.")
         return

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from steadyband.cli.output import TextFormat, console, err, print_json, printable
-from steadyband.cli.reading import EXIT_STOPPED, SharedAssets
+from steadyband.cli.reading import EXIT_STOPPED, SharedAssets, ending_option
 from steadyband.ground.errors import UsageError
 
 if TYPE_CHECKING:
@@ -30,8 +30,11 @@ def roster(
         Path, typer.Argument(help="A folder of athlete folders, or of clubs of athlete folders.")
     ] = Path(),
     ending: Annotated[
-        datetime | None,
-        typer.Option(formats=["%Y-%m-%d"], help="A date of the week; otherwise the latest with a session of anybody."),
+        date | None,
+        ending_option(
+            "2026-W20, last (the week before this one), this, or a date of the week; otherwise the latest with a session of "
+            "anybody."
+        ),
     ] = None,
     format: Annotated[TextFormat, typer.Option(help="For people or for programs.")] = TextFormat.text,
     out: Annotated[
@@ -66,7 +69,7 @@ def roster(
         _check_cluster(dask)
     homes = find_homes(folder)
     place = (out or folder / FOLDER).resolve()
-    task = Task(ending.date() if ending else None, place / "roster.html", shared_assets, dask or "")
+    task = Task(ending, place / "roster.html", shared_assets, dask or "")
     seen = _seen(homes, task, processes)
     found = make_roster(folder, (item.entry for item in seen), task.ending, homes.left_alone)
     before = last_run(place / NAME)

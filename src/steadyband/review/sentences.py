@@ -178,6 +178,9 @@ def _join(words: Sequence[str]) -> str:
 def decisions(tests: Iterable[TestInForce], judged: Sequence[Audit]) -> tuple[Advice, ...]:
     """What to decide before the next block: the test's age and quality, bands that are missing, sport by sport."""
     known = list(tests)
+    if not known:
+        text = "There is no step test in the athlete folder, and without one nothing can be judged: `steadyband plan-test` plans one."
+        return (Advice("Test first.", text),)
     found = [advice for item in known for advice in _test_decisions(item)]
     found += [advice for item in known for advice in _sharp_enough(item, judged)]
     return tuple(found) or (

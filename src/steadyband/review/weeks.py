@@ -30,3 +30,12 @@ def day_of_week(text: str, today: date) -> date:
         raise UsageError(f"{why}, found {text!r}.") from None
     except ValueError:
         raise UsageError(f"expected {EXPECTED}; there is no such week, found {text!r}.") from None
+
+
+def is_same_week(one: date, other: date) -> bool:
+    """True where two days are of one ISO week.
+
+    >>> is_same_week(date(2026, 5, 11), date(2026, 5, 17))
+    True
+    """
+    return one.isocalendar()[:2] == other.isocalendar()[:2]

@@ -14,7 +14,7 @@ from typing import Any
 
 from steadyband.ground.errors import TestFileError, UsageError
 from steadyband.ground.settings import StepTestSettings
-from steadyband.ground.writing import write_text_atomically
+from steadyband.ground.writing import replace_whole, write_text_atomically
 from steadyband.steptest.dialogue.draft import Draft, Event, effective, last_answer, last_entry, replay
 from steadyband.steptest.dialogue.questions import CHANGES, Question, answer, day_in_name, next_question
 from steadyband.steptest.dialogue.remarks import Remark, remarks, status, undone
@@ -190,9 +190,11 @@ class Room:
         kept = ""
         if self.file.exists():
             place = before_place(self.file)
-            place.write_bytes(self.file.read_bytes())
+            replace_whole(place, self.file.read_bytes())
             kept = f" What stood in it before is {place}."
-        write_text_atomically(self.file, text)
+            replace_whole(self.file, text.encode())
+        else:
+            write_text_atomically(self.file, text)
         journal_path(self.file).unlink()
         return Remark("good", f"Wrote {self.file}.{kept}")
 
