@@ -12,6 +12,7 @@ import numpy as np
 from steadyband.athlete.guess import Guess, asked, guess_intent, to_be_asked
 from steadyband.audit.measure.steady_stretches import SteadyStretch, steady_stretches
 from steadyband.audit.model import GAP, Audit, Traces
+from steadyband.ground.alike import Alike
 from steadyband.ground.arrays import Codes
 
 STRIP_S = 60
@@ -21,8 +22,8 @@ EMPTY = np.zeros(0)
 NO_TRACES = Traces(np.zeros(0, np.uint8), EMPTY, EMPTY, EMPTY, EMPTY)
 
 
-@dataclass(frozen=True, slots=True)
-class Condensed:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Condensed(Alike):
     """One session: its audit without arrays and without single surges, and what only the arrays could tell.
 
     `strip` [minutes] holds the code that fills most of each minute; `stretches` are its steady stretches; `guess` is
@@ -34,6 +35,9 @@ class Condensed:
     stretches: tuple[SteadyStretch, ...]
     guess: Guess
     path: Path | None = None
+
+    def __repr__(self) -> str:
+        return f"Condensed({self.audit!r})"
 
     @property
     def day(self) -> date:

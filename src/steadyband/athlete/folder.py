@@ -19,7 +19,7 @@ from steadyband.steptest import ZoneSet, choose
 from steadyband.steptest.choose import Choice, choose_named
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class AthleteFolder:
     """Everything known about an athlete but the recordings themselves."""
 
@@ -32,6 +32,9 @@ class AthleteFolder:
     week_notes: tuple[WeekNote, ...] = ()
     label_faults: tuple[str, ...] = ()
     """A sentence on each row of sessions.csv that could not be used."""
+
+    def __repr__(self) -> str:
+        return f"AthleteFolder({self.path}: {len(self.zone_sets)} step tests, {len(self.labels)} labels)"
 
     def choice(self, sport: str, on: date) -> Choice:
         """The test that a session of a sport on a local day is judged by."""
@@ -55,11 +58,17 @@ def by_test(folder: AthleteFolder, test: Path) -> AthleteFolder:
     return replace(folder, named=named, athlete=replace(folder.athlete, reports=reports))
 
 
-def open_folder(path: Path) -> AthleteFolder:
+def open_folder(path: str | Path) -> AthleteFolder:
     """The athlete folder at `path`.
 
     Raises UsageError where there is no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
+
+    In the folder of the project:
+
+    >>> open_folder("demo_activities")
+    AthleteFolder(demo_activities: 3 step tests, 8 labels)
     """
+    path = Path(path)
     if not (path / NAME).is_file():
         raise UsageError(
             f"expected an athlete folder with an {NAME}, found none in {path}.",

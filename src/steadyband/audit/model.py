@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from steadyband.ground.alike import Alike, html_of
 from steadyband.ground.arrays import Codes
 from steadyband.ground.arrays import FloatArray as FloatArray
 from steadyband.ground.convert import LoadUnit
@@ -342,8 +343,8 @@ class Verdict:
     reasons: tuple[Said, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Traces:
+@dataclass(frozen=True, slots=True, eq=False)
+class Traces(Alike):
     """Arrays behind the figures, one value per one-second row; NaN where there is none. Never part of the contract."""
 
     ribbon: Codes
@@ -358,7 +359,7 @@ class Traces:
     lon_deg: FloatArray = field(default_factory=lambda: np.empty(0))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Audit:
     """Everything found in one session."""
 
@@ -378,3 +379,12 @@ class Audit:
     price: Price | None = None
     repeats: Repeats | None = None  # hard sessions, tests and races alone
     temperature_c: float | None = None  # mean over the active seconds where the device tells it
+
+    def __repr__(self) -> str:
+        codes = ", ".join(finding.code for finding in self.verdict.findings)
+        told = {True: "in band", False: codes, None: "not judged"}[self.verdict.in_band]
+        info, active = self.info, round(self.seconds.active / 60)
+        return f"Audit({info.local_start:%Y-%m-%d %H:%M} {info.sport}, {active} min active: {told}; {info.file})"
+
+    def _repr_html_(self) -> str | None:
+        return html_of("audit", self)

@@ -58,6 +58,7 @@ class AuditFormat(StrEnum):
     json = "json"
     csv = "csv"
     parquet = "parquet"
+    geojson = "geojson"
 
 
 @app.command(epilog="Example: steadyband zones tests/2026-04-20-bike.toml")

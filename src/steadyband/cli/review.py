@@ -103,8 +103,9 @@ def export(
     from steadyband.athlete.folder import open_folder
     from steadyband.report.season.table import season_as
 
-    season = season_of(open_folder(folder))
-    content = season_as(season.sessions, format.value)
+    home = open_folder(folder)
+    season = season_of(home)
+    content = season_as(season.sessions, format.value, home.labels)
     if out is None:
         print_bytes(content)
     else:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from steadyband.ground.alike import Alike
 from steadyband.ground.arrays import BoolArray as BoolArray
 from steadyband.ground.arrays import FloatArray as FloatArray
 from steadyband.ground.arrays import Numbers
@@ -52,8 +53,8 @@ class Lap:
     end_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class SessionRecords:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SessionRecords(Alike):
     """The records of one sport within a recording, as read: sorted by time, nothing filled.
 
     `time_s` [n] Unix seconds, non-decreasing; each of `channels` [n] float64, NaN where missing; only channels
@@ -76,8 +77,12 @@ class SessionRecords:
     derived: frozenset[str] = frozenset()
     guessed: bool = False
 
+    def __repr__(self) -> str:
+        told = ", ".join(self.channels)
+        return f"SessionRecords({self.sport}, {len(self.time_s):,} records of {told or 'time alone'})"
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True, slots=True, repr=False)
 class Recording:
     """One file: its sessions in time order, and what was repaired or left out."""
 
@@ -89,6 +94,10 @@ class Recording:
     damage: str | None = None
     device: str | None = None
 
+    def __repr__(self) -> str:
+        sports = ", ".join(f"{item.sport} {len(item.time_s):,} records" for item in self.sessions)
+        return f"Recording({self.file}: {sports}{'; damaged' if self.damage else ''})"
+
 
 @dataclass(frozen=True, slots=True)
 class Repair:
@@ -99,8 +108,8 @@ class Repair:
     count: int
 
 
-@dataclass(frozen=True, slots=True)
-class Rows:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class Rows(Alike):
     """One-second rows of one session (METHOD 2).
 
     Row i is the Unix second `start_s + i`. Channels are float64 [n] with NaN for missing; a channel named in
@@ -120,6 +129,10 @@ class Rows:
     dropped: int
     held_s: int
     repairs: tuple[Repair, ...] = field(default=())
+
+    def __repr__(self) -> str:
+        known = ", ".join(name for name in self.channels if name not in self.absent)
+        return f"Rows({len(self.recorded):,} s of {known or 'no channel'})"
 
     def __len__(self) -> int:
         return len(self.recorded)

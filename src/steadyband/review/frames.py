@@ -6,33 +6,46 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from steadyband.athlete.auditing import Test, judged_by
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
+from steadyband.athlete.model import SessionLabel
+from steadyband.athlete.own_words import own_words
 from steadyband.athlete.season import Season, load_season
 from steadyband.athlete.store import open_store
-from steadyband.audit.model import BAND_NAMES, Audit
+from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.reader import written_for
 from steadyband.review.block_drift import load_ratio_of
 from steadyband.review.fit_of_test import session_shift
 from steadyband.review.history import history
 from steadyband.review.model import Week, week_name
 from steadyband.told import audit_to_flat
+from steadyband.told.columns import Kind, frame_of, session_columns
 
 if TYPE_CHECKING:
     from polars import DataFrame
 
 
-def sessions(folder: str | Path) -> DataFrame:
+def sessions(folder: str | Path, *, test: Test | None = None) -> DataFrame:
     """Every session of an athlete folder, one row each: the columns of `audit --format csv` and a few more.
 
-    Added: `path`, `iso_week`, `guess` (what the load looks like), `load_over_target_top` (by power or speed; null by
-    heart rate), `hr_shift_bpm` (heart rate above the test's in steady stretches). Files that cannot be read are left out; `unreadable` lists them.
+    Added: `path`, `iso_week`, `guess` (what the load looks like), `load_over_target_top` (by power or speed; null by heart
+    rate), `hr_shift_bpm` (heart rate above the test's in steady stretches), and what the athlete told: `note`, `effort`, `sleep_h`, `illness`. Columns and types are the
+    same whatever the folder holds, an empty one too; `local_start` is the clock's reading, `start` the instant. Files that cannot be read are left out; `unreadable` lists them.
+    With `test` (a file, a test, a zone set, `given_edges`) every session of its sport is judged by it, whatever the dates.
     Raises UsageError where the folder has no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
+
+    In the folder of the project:
+
+    >>> season = sessions("demo_activities")
+    >>> season.height, season.schema["local_date"], season["in_band"].sum()
+    (22, Date, 12)
     """
-    home = open_folder(Path(folder))
+    home = open_folder(folder)
+    home = judged_by(home, test) if test is not None else home
     season = _season(home)
     with written_for(home.athlete.reader):
-        return sessions_frame(season.sessions)
+        return sessions_frame(season.sessions, home.labels)
 
 
 def _season(home: AthleteFolder) -> Season:
@@ -41,18 +54,26 @@ def _season(home: AthleteFolder) -> Season:
 
 def unreadable(folder: str | Path) -> DataFrame:
     """The files of an athlete folder that could not be read: file, message."""
-    import polars as pl
-
     home = open_folder(Path(folder))
-    failures = _season(home).failures
-    rows = [{"file": item.file, "message": item.message} for item in failures]
-    return pl.DataFrame(rows, schema={"file": pl.String, "message": pl.String})
+    rows = [{"file": item.file, "message": item.message} for item in _season(home).failures]
+    return frame_of(rows, {"file": "text", "message": "text"})
+
+
+WEEK_COLUMNS: dict[str, Kind] = {
+    "iso_week": "text",
+    "first_day": "date",
+    "sport": "text",
+    "sessions": "whole",
+    "active_h": "number",
+    **{f"{name}_h": "number" for name in BAND_NAMES},
+    "not_banded_h": "number",
+    "judged": "whole",
+    "held": "whole",
+}
 
 
 def weeks(folder: str | Path) -> DataFrame:
     """Hours per band of each week and sport, and how many sessions held the band, one row a week and sport."""
-    import polars as pl
-
     home = open_folder(Path(folder))
     season = _season(home)
     rows = [
@@ -66,11 +87,11 @@ def weeks(folder: str | Path) -> DataFrame:
             "not_banded_h": item.not_banded_s / 3600,
             **_held(item.sport, week.sessions),
         }
-        for week in history(home, season.sessions).weeks
+        for week in (history(home, season.sessions).weeks if season.sessions else ())
         if isinstance(week, Week)
         for item in week.hours
     ]
-    return pl.DataFrame(rows, infer_schema_length=None)
+    return frame_of(rows, WEEK_COLUMNS)
 
 
 def _held(sport: str, found: Sequence[Condensed]) -> dict[str, int]:
@@ -78,15 +99,30 @@ def _held(sport: str, found: Sequence[Condensed]) -> dict[str, int]:
     return {"judged": len(judged), "held": sum(item.audit.verdict.in_band is True for item in judged)}
 
 
-def sessions_frame(found: Sequence[Condensed]) -> DataFrame:
-    """One row a session; always the same columns, whatever the sessions carry."""
-    import polars as pl
+def season_columns() -> dict[str, Kind]:
+    """Every column of a table of a season's sessions, with its kind."""
+    more: dict[str, Kind] = {
+        "path": "text",
+        "iso_week": "text",
+        "guess": "text",
+        "load_over_target_top": "number",
+        "hr_shift_bpm": "number",
+        "note": "text",
+        "effort": "number",
+        "sleep_h": "number",
+        "illness": "text",
+    }
+    return session_columns() | more
 
-    return pl.DataFrame([_row(item) for item in found], infer_schema_length=None)
+
+def sessions_frame(found: Sequence[Condensed], labels: Sequence[SessionLabel] = (), *, dates: bool = True) -> DataFrame:
+    """One row a session; always the same columns and types, whatever the sessions carry. `dates` as in `frame_of`."""
+    return frame_of([_row(item, labels) for item in found], season_columns(), dates=dates)
 
 
-def _row(item: Condensed) -> dict[str, object]:
+def _row(item: Condensed, labels: Sequence[SessionLabel]) -> dict[str, object]:
     shift = session_shift(item.audit, item.stretches)
+    told = own_words(labels, item.audit.info.local_start, item.audit.info.sport)
     return {
         **audit_to_flat(item.audit),
         "path": str(item.path) if item.path else None,
@@ -94,23 +130,8 @@ def _row(item: Condensed) -> dict[str, object]:
         "guess": item.guess.intent,
         "load_over_target_top": load_ratio_of(item.audit),
         "hr_shift_bpm": shift.shift if shift else None,
+        "note": told.note or None,
+        "effort": told.effort,
+        "sleep_h": told.sleep_h,
+        "illness": told.illness or None,
     }
-
-
-def traces(audit: Audit) -> DataFrame:
-    """The one-second rows of one audited session: elapsed_s, band, load, band_load, heart_rate_bpm; null where missing."""
-    import polars as pl
-
-    from steadyband.audit.model import RIBBON_NAMES
-
-    found = audit.traces
-    frame = pl.DataFrame(
-        {
-            "elapsed_s": range(len(found.ribbon)),
-            "band": [RIBBON_NAMES[code] for code in found.ribbon],
-            "load": found.load,
-            "band_load": found.band_load,
-            "heart_rate_bpm": found.heart_rate_bpm,
-        }
-    )
-    return frame.fill_nan(None)

@@ -159,7 +159,7 @@ class Background:
     fits: tuple[TestFit, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Review:
     """Some weeks of one athlete (METHOD 8).
 
@@ -200,6 +200,9 @@ class Review:
     distributions: Mapping[str, Distribution] = field(default_factory=dict)  # sport, and "all sports"
     durability: tuple[Durability, ...] = ()
     limiters: tuple[Advice, ...] = ()
+
+    def __repr__(self) -> str:
+        return f"Review({self.first_day} to {self.last_day}: {self.answer})"
 
     @property
     def name(self) -> str:

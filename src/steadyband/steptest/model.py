@@ -10,8 +10,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from steadyband.ground.alike import Alike, html_of
 from steadyband.ground.settings import StepTestSettings
-from steadyband.ground.units import LoadUnit
+from steadyband.ground.units import LoadUnit, load_text
 
 FloatArray = NDArray[np.float64]
 Gait = Literal["run", "walk"]
@@ -51,7 +52,7 @@ class AnalyserSd:
         return np.maximum(self.floor, self.fraction * np.asarray(lactate_mmol_l, dtype=np.float64))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class StepTest:
     """One step test as read from its file."""
 
@@ -71,6 +72,12 @@ class StepTest:
     note: str = ""
     override: str | None = None
     recording: str | None = None
+
+    def __repr__(self) -> str:
+        return f"StepTest({self.file}: {self.sport}, {self.date}, {len(self.steps)} steps in {self.load_unit})"
+
+    def _repr_html_(self) -> str | None:
+        return html_of("test", self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +121,8 @@ class HrLimits:
     ceiling: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class ZoneDraws:
+@dataclass(frozen=True, slots=True, eq=False)
+class ZoneDraws(Alike):
     """The edge sets of a test: row 0 is the nominal set, rows 1..N one for every curve drawn.
 
     `edges` [1 + N, 3] are floor, target top and ceiling, W or m/s (inf where an edge is open); `hr` [1 + N, 3] the highest heart
@@ -146,8 +153,8 @@ class CurvePoint:
     hr_max: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Ribbon:
+@dataclass(frozen=True, slots=True, eq=False)
+class Ribbon(Alike):
     """Median curve and its range, lactate [k] in mmol/L, at `loads` [k] in W or m/s from the first step to the last."""
 
     loads: FloatArray
@@ -165,7 +172,7 @@ class MethodReading:
     source: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class ZoneSet:
     """Everything made from one test (METHOD 1); `scatter` is how much its samples scatter, 1 being the analyser's SD."""
 
@@ -182,3 +189,14 @@ class ZoneSet:
     methods: tuple[MethodReading, ...]
     draws: ZoneDraws
     settings: StepTestSettings
+
+    def __repr__(self) -> str:
+        edges, unit = self.edges, self.test.load_unit
+        told = (
+            f"floor {load_text(edges.floor, unit)}, target top {load_text(edges.target_top, unit)}, "
+            f"ceiling {load_text(edges.ceiling, unit)}"
+        )
+        return f"ZoneSet({self.test.file}: {told if self.usable else 'not usable'})"
+
+    def _repr_html_(self) -> str | None:
+        return html_of("zones", self)

@@ -9,7 +9,7 @@ from steadyband.told.output import audit_to_dict
 
 Scalar = str | int | float | bool | None
 
-_PLAIN = (
+PLAIN = (
     "file",
     "sha256",
     "sport",
@@ -21,7 +21,7 @@ _PLAIN = (
     "intent",
     "intent_source",
 )
-_BLOCKS: dict[str, tuple[str, ...]] = {
+BLOCKS: dict[str, tuple[str, ...]] = {
     "zones": (
         "test",
         "test_date",
@@ -82,12 +82,12 @@ _BLOCKS: dict[str, tuple[str, ...]] = {
     "price": ("seconds_lost", "seconds_error", "share_lost", "surges_saved", "model_error"),
     "quality": ("records", "dropped", "held_s", "damage"),
 }
-_RANGES = (
+RANGES = (
     ("zones", "floor_range"),
     ("zones", "ceiling_range"),
     ("drift", "load_slope_range"),
 )
-_BAND_KEYS = ("seconds", "share", "seconds_1s", "mean_load", "mean_hr")
+BAND_KEYS = ("seconds", "share", "seconds_1s", "mean_load", "mean_hr")
 
 
 def audit_to_flat(audit: Audit) -> dict[str, Scalar]:
@@ -97,10 +97,10 @@ def audit_to_flat(audit: Audit) -> dict[str, Scalar]:
     order of load; lists become counts or texts joined by "; ".
     """
     nested = audit_to_dict(audit)
-    row: dict[str, Scalar] = {key: nested[key] for key in _PLAIN}
-    for block, keys in _BLOCKS.items():
+    row: dict[str, Scalar] = {key: nested[key] for key in PLAIN}
+    for block, keys in BLOCKS.items():
         row.update({f"{block}_{key}": _get(nested, block, key) for key in keys})
-    for block, key in _RANGES:
+    for block, key in RANGES:
         row.update(_pair(f"{block}_{key}", _get(nested, block, key)))
     for band in BAND_NAMES:
         row.update(_band(band, _get(nested, "bands", band)))
@@ -121,7 +121,7 @@ def _pair(name: str, values: list[float | None] | None) -> dict[str, Scalar]:
 
 def _band(name: str, band: dict[str, Any] | None) -> dict[str, Scalar]:
     values = band or {}
-    plain: dict[str, Scalar] = {f"{name}_{key}": values.get(key) for key in _BAND_KEYS}
+    plain: dict[str, Scalar] = {f"{name}_{key}": values.get(key) for key in BAND_KEYS}
     return {**plain, **_pair(f"{name}_share_range", values.get("share_range"))}
 
 

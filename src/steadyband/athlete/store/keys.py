@@ -38,12 +38,21 @@ KNOWN = frozenset({"path", "athlete", "zone_sets", "labels", "named", "week_note
 
 
 def digest(*parts: object) -> str:
-    """A short stable digest of the printed parts."""
+    """A short stable digest of the parts, printed in full."""
     made = hashlib.blake2b(digest_size=12)
     for part in parts:
-        made.update(repr(part).encode())
+        made.update(repr(_in_full(part)).encode())
         made.update(b"\x00")
     return made.hexdigest()
+
+
+def _in_full(part: object) -> object:
+    """A part with every field of its dataclasses, which may show themselves shorter."""
+    if dataclasses.is_dataclass(part) and not isinstance(part, type):
+        return type(part).__name__, [(f.name, _in_full(getattr(part, f.name))) for f in dataclasses.fields(part)]
+    if isinstance(part, (list, tuple)):
+        return [_in_full(item) for item in part]
+    return {key: _in_full(value) for key, value in part.items()} if isinstance(part, dict) else part
 
 
 @cache

@@ -11,7 +11,9 @@ from steadyband.audit.model import Audit
 from steadyband.ground.cells import defused
 from steadyband.ground.plain import json_text, table_text
 from steadyband.ground.reader import Reader, reader, written_for
+from steadyband.review.geo import geojson
 from steadyband.told import audit_to_dict, audit_to_flat
+from steadyband.told.columns import frame_of, session_columns
 from steadyband.told.flat import Scalar
 
 if TYPE_CHECKING:
@@ -22,13 +24,17 @@ def audits_as(
     audits: Sequence[Audit], format: str, *, positions: bool = True, readers: Sequence[Reader] | None = None
 ) -> bytes:
     """The audits in the output contract's "json" (one object a line), "csv" or "parquet" (one flat row a session, which never holds
-    positions); `positions` False leaves every position out. `readers` are those whom each audit's sentences are for; without
+    positions), or their surges and climbs as "geojson"; `positions` False leaves every position out. `readers` are those whom each audit's sentences are for; without
     them the reader in force."""
     for_whom = readers if readers is not None else [reader()] * len(audits)
     pairs = list(zip(audits, for_whom, strict=True))
+    if format == "geojson":
+        return (
+            json_text(json.dumps(geojson(audits, positions=positions), allow_nan=False, ensure_ascii=False)) + "\n"
+        ).encode()
     if format == "json":
         return "".join(_json(*pair, positions) for pair in pairs).encode()
-    frame = _frame([_row(*pair) for pair in pairs])
+    frame = frame_of([_row(*pair) for pair in pairs], session_columns(), dates=format != "csv")
     return csv_of(frame).encode() if format == "csv" else _parquet(frame)
 
 
@@ -41,12 +47,6 @@ def _json(audit: Audit, whom: Reader, positions: bool) -> str:
 def _row(audit: Audit, whom: Reader) -> dict[str, Scalar]:
     with written_for(whom):
         return audit_to_flat(audit)
-
-
-def _frame(rows: Sequence[dict[str, Scalar]]) -> pl.DataFrame:
-    import polars as pl
-
-    return pl.DataFrame(rows, infer_schema_length=None)
 
 
 def _cell(text: str) -> str:

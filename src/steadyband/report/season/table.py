@@ -6,6 +6,7 @@ import io
 from collections.abc import Sequence
 
 from steadyband.athlete.condensed import Condensed
+from steadyband.athlete.model import SessionLabel
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.units import duration_text
 from steadyband.report.common.tables import csv_of
@@ -33,9 +34,9 @@ def season_table(season: Review) -> Table:
     return Table("The season in numbers", head, rows)
 
 
-def season_as(sessions: Sequence[Condensed], format: str) -> bytes:
+def season_as(sessions: Sequence[Condensed], format: str, labels: Sequence[SessionLabel] = ()) -> bytes:
     """One row a session as "csv" or "parquet"."""
-    frame = sessions_frame(sessions)
+    frame = sessions_frame(sessions, labels, dates=format != "csv")
     if format == "csv":
         return csv_of(frame).encode()
     buffer = io.BytesIO()

@@ -25,7 +25,7 @@ LINE_MAX = 10_000
 """Longest line [characters]: the time to read a key of many parts grows with their square (design choice)."""
 
 
-def load_test(path: Path, settings: StepTestSettings = StepTestSettings()) -> StepTest:
+def load_test(path: str | Path, settings: StepTestSettings = StepTestSettings()) -> StepTest:
     """One step test from its file: TOML, or a table as CSV, .xlsx or .ods with one row a sample (see `tables`).
 
     Raises UsageError where there is no such file or it has another suffix; TestFileError where the file is faulty,
@@ -43,7 +43,7 @@ def load_test(path: Path, settings: StepTestSettings = StepTestSettings()) -> St
     return dataclasses.replace(test, file=path.name)
 
 
-def load_tests(path: Path, settings: StepTestSettings = StepTestSettings()) -> tuple[StepTest, ...]:
+def load_tests(path: str | Path, settings: StepTestSettings = StepTestSettings()) -> tuple[StepTest, ...]:
     """Every step test of a folder (not of its sub-folders), or the one of a file, by date, then file name.
 
     Files of other kinds, hidden files and the lock files of spreadsheet programs are passed over; a folder without
