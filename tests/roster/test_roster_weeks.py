@@ -81,7 +81,7 @@ def test_what_is_new_since_the_last_run(told: dict[str, dict[str, Any]], club: P
         "Since the last run: One session more than at the last run. Stood under “Held the band” at the last run, of 2026-W20."
         in text
     )
-    assert "Alba, by bike: on 11 August 2026, in 12 weeks." in text
+    assert "None within four weeks; the first: Alba, by bike: on 11 August 2026, in 12 weeks." in text
     assert "Plan: cycling in all 2 h 00 planned, 1 h 15 done." in text
     assert "week 18: nothing; week 19: 1 of 1 held, 25 min" in text
     page = next((club / "reports").glob("roster-*.html")).read_text(encoding="utf-8")

@@ -87,6 +87,10 @@ def scan_dataset(dataset: str | Path) -> LazyFrame:
 
     A filter on month or athlete opens the files of those alone. An empty dataset gives the columns. Raises UsageError where
     there is no such folder.
+
+    >>> import tempfile
+    >>> scan_dataset(tempfile.mkdtemp()).collect_schema().names()[-2:]
+    ['month', 'athlete']
     """
     import polars as pl
 

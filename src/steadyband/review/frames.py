@@ -53,7 +53,13 @@ def _season(home: AthleteFolder) -> Season:
 
 
 def unreadable(folder: str | Path) -> DataFrame:
-    """The files of an athlete folder that could not be read: file, message."""
+    """The files of an athlete folder that could not be read: file, message.
+
+    In the folder of the project:
+
+    >>> unreadable("demo_activities").height
+    0
+    """
     home = open_folder(Path(folder))
     rows = [{"file": item.file, "message": item.message} for item in _season(home).failures]
     return frame_of(rows, {"file": "text", "message": "text"})
@@ -73,7 +79,13 @@ WEEK_COLUMNS: dict[str, Kind] = {
 
 
 def weeks(folder: str | Path) -> DataFrame:
-    """Hours per band of each week and sport, and how many sessions held the band, one row a week and sport."""
+    """Hours per band of each week and sport, and how many sessions held the band, one row a week and sport.
+
+    In the folder of the project:
+
+    >>> weeks("demo_activities").filter(sport="cycling").select("iso_week", "judged", "held").row(-1)
+    ('2026-W20', 3, 1)
+    """
     home = open_folder(Path(folder))
     season = _season(home)
     rows = [

@@ -79,6 +79,13 @@ def seconds(source: Source) -> DataFrame:
 
     `elapsed_s` counts from the session's start; `load` and `band_load` (its 31-s mean) are W, m/s or bpm; `height_m` is smoothed,
     `grade` a ratio; positions are left out within `privacy_m` of start and end. Null where nothing was measured.
+
+    In the folder of the project:
+
+    >>> from steadyband.athlete.auditing import audit
+    >>> ride = audit("demo_activities/activities/2026-W20/2026-05-16-moor-tracks.fit")
+    >>> seconds(ride).height == len(ride[0].traces.ribbon)
+    True
     """
     import polars as pl
 
@@ -88,12 +95,24 @@ def seconds(source: Source) -> DataFrame:
 
 
 def surges(source: Source) -> DataFrame:
-    """Every surge above the ceiling, one row each: when, how much above it, on what grade, where, and why (METHOD 4)."""
+    """Every surge above the ceiling, one row each: when, how much above it, on what grade, where, and why (METHOD 4).
+
+    In the folder of the project:
+
+    >>> from steadyband.athlete.auditing import audit
+    >>> ride = audit("demo_activities/activities/2026-W20/2026-05-16-moor-tracks.fit")
+    >>> surges(ride).select("start_s", "cause").height
+    29
+    """
     return _rows_of(source, SURGE_COLUMNS, _surges_in)
 
 
 def climbs(source: Source) -> DataFrame:
-    """Every climb, one row each: where, how long and steep, with what load and how many surges (METHOD 4.1)."""
+    """Every climb, one row each: where, how long and steep, with what load and how many surges (METHOD 4.1).
+
+    >>> climbs([]).columns[:6]
+    ['file', 'start', 'local_date', 'sport', 'start_m', 'length_m']
+    """
     return _rows_of(source, CLIMB_COLUMNS, lambda audit: audit.climbs)
 
 

@@ -87,8 +87,8 @@ def _hidden(private: Private) -> frozenset[str]:
     names = {text for kind, texts in private.names.items() if kind != OWN_NOTE for text in texts}
     names |= {Path(text).name.split(".")[0] for text in private.names["file name"]}
     names |= {word for text in private.names["athlete's name"] for word in text.split() if len(word) > SHORTEST_HIDDEN}
-    names |= private.serials
-    return frozenset(text for text in names if len(text) >= SHORTEST_HIDDEN)
+    numbers = {text for text in private.serials if len(text) >= SHORTEST_HIDDEN}
+    return frozenset(text for text in names if len(text) > 1) | numbers
 
 
 def _aliases(home: AthleteFolder, audits: Iterable[Audit], private: Private) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from itertools import groupby
 
 from rich.console import Group, RenderableType
@@ -15,6 +16,9 @@ from steadyband.report.roster.page import IN_ANSWER, held_text
 from steadyband.review.roster_model import Roster, RosterEntry, RosterPlace
 from steadyband.review.roster_sentences import GROUP_HEADS, due_tests, due_text, plan_text, recent_text
 
+SOON = timedelta(weeks=4)
+"""Tests due within this time are named in the terminal; the page has them all (design choice)."""
+
 
 def roster_view(roster: Roster) -> RenderableType:
     """The answer, then every athlete under the roster's headings."""
@@ -27,10 +31,14 @@ def roster_view(roster: Roster) -> RenderableType:
 
 
 def _due(roster: Roster) -> list[str]:
-    return [
+    """The tests due within four weeks; where none is, the first to come."""
+    tests = due_tests(roster.places)
+    soon = [row for row in tests if row[0] is None or roster.last_day is None or row[0] <= roster.last_day + SOON]
+    lines = [
         f"{plain(name)}, {sport_word(item.sport)}: {due_text(due, roster.last_day)}."
-        for due, name, item in due_tests(roster.places)
+        for due, name, item in soon or tests[:1]
     ]
+    return lines if soon or not tests else [f"None within four weeks; the first: {lines[0]}"]
 
 
 def _athlete(place: RosterPlace) -> list[RenderableType]:

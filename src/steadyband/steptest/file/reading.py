@@ -48,6 +48,11 @@ def load_tests(path: str | Path, settings: StepTestSettings = StepTestSettings()
 
     Files of other kinds, hidden files and the lock files of spreadsheet programs are passed over; a folder without
     tests gives an empty tuple. Raises UsageError where nothing is at `path`, TestFileError as `load_test`.
+
+    In the folder of the project:
+
+    >>> [test.sport for test in load_tests("demo_activities/tests")]
+    ['cycling', 'cycling', 'running']
     """
     path = Path(path)
     if path.is_dir():
