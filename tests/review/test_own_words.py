@@ -84,7 +84,7 @@ def test_shared_only_when_asked(week: dict[str, Any], home: Path, tmp_path: Path
     text = (tmp_path / "quiet.html").read_text(encoding="utf-8")
     assert [word for word in ("gorse", "Travelled", "felt 7", "ill (cold)", "slept 6.5") if word in text] == []
     assert "the athlete’s own notes, effort, sleep and illness" in text
-    assert "notes of the athlete; effort, sleep and illness" in " ".join(quiet.stdout.split())
+    assert "notes of the athlete in all, with effort, sleep and illness as told" in " ".join(quiet.stdout.split())
     kept = run("share", "2026-W20", home, "--keep", "notes", "--out", tmp_path / "kept.html")
     assert kept.returncode == 0, kept.stderr
     text = (tmp_path / "kept.html").read_text(encoding="utf-8")
