@@ -38,7 +38,7 @@ def test_demo_reviews_its_week_and_says_what_to_do_next(shown: tuple[Path, subpr
     assert (home / "my demo" / "reports" / "week-2026-W20.html").is_file()
     assert list(home.iterdir()) == [home / "my demo"]
     text = " ".join(done.stdout.split())
-    for words in ("Since last week", "after three of five judged", "Next: open that page", "steadyband init"):
+    for words in ("Since last week", "after three of five held", "Next: open that page", "steadyband init"):
         assert words in text
     assert [line for line in done.stdout.splitlines() if len(line) > 80 and not line.startswith("Page: ")] == []
 

@@ -65,8 +65,8 @@ def test_the_first_stop_leads_past_what_comes_before_the_main_part(browser: Any,
 @pytest.mark.parametrize("key", ["Enter", "Space"])
 def test_folded_parts_open_and_close(browser: Any, pages: dict[str, Path], key: str) -> None:
     with Visit(browser, pages["week"], drawn=False) as visit:
-        part = visit.page.locator("#session-1 details").first
-        part.locator("summary").focus()
+        part = visit.page.locator("#session-1")
+        part.locator("summary").first.focus()
         for wanted in (True, False):
             visit.page.keyboard.press(key)
             assert part.evaluate("part => part.open") is wanted
@@ -107,6 +107,7 @@ def test_the_list_of_figures_is_whole(pages: dict[str, Path]) -> None:
 def test_arrow_keys_walk_through_every_figure(browser: Any, pages: dict[str, Path], name: str) -> None:
     """The label that shows on pointing shows on focus too, is read out, moves with the arrow keys, and goes on Escape."""
     with Visit(browser, pages[name], reduced_motion="reduce") as visit:
+        visit.fold(True)
         assert visit.page.locator(".plot").count() == 0 or visit.page.locator(".plot .main-svg").count()
         for figure in FIGURES[name]:
             visit.page.keyboard.press("Tab")

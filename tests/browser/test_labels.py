@@ -40,6 +40,7 @@ def test_a_label_can_be_pointed_at_and_goes_on_escape(
     browser: Any, pages: dict[str, Path], name: str, figure: str
 ) -> None:
     with Visit(browser, pages[name], reduced_motion="reduce") as visit:
+        visit.fold(True)
         box = visit.into_view(f"#{figure}")
         if figure == "curve":
             at = middle(visit.page.locator("#curve .points path.point").nth(12).bounding_box())
@@ -102,4 +103,5 @@ def test_ribbons_lead_to_their_sessions(browser: Any, pages: dict[str, Path]) ->
     with Visit(browser, pages["week"], reduced_motion="reduce") as visit:
         visit.page.locator(".who a").nth(2).click()
         assert visit.page.url.endswith("#session-3")
+        assert visit.page.locator("#session-3").evaluate("part => part.open")
         assert abs(visit.page.locator("#session-3").bounding_box()["y"]) < 5

@@ -17,7 +17,7 @@ class Visit:
 
     def __init__(self, browser: Any, path: Path, width: int = 1200, *, drawn: bool = True, **context: Any) -> None:
         """`drawn`: wait until every figure is drawn; further arguments go to playwright's new_context."""
-        self.path = path
+        self.path, self.drawn = path, drawn
         height = context.pop("height", 900)
         self.context = browser.new_context(viewport={"width": width, "height": height}, **context)
         self.page = self.context.new_page()
@@ -58,8 +58,11 @@ class Visit:
         return found
 
     def fold(self, opened: bool) -> None:
-        """Open or close every folded part."""
+        """Open or close every folded part; figures in what was opened are drawn when this returns."""
         self.page.evaluate("(open) => document.querySelectorAll('details').forEach((d) => { d.open = open; })", opened)
+        self.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done, 30)))")
+        if self.drawn:
+            self.settle()
 
     def tips(self) -> list[str]:
         """What the labels that can be seen say."""

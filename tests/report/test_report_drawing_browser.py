@@ -38,8 +38,13 @@ def beside(tmp_path: Path) -> Path:
     return write_week(replace(review, athlete=replace(review.athlete, reports=tmp_path)), (), shared=True)
 
 
+UNFOLDED = """new MutationObserver(() => document.querySelectorAll("main > section > details:not([open])").forEach((part) => { part.open = true; }))
+  .observe(document, { childList: true, subtree: true });"""
+"""Opens what is folded as it is read, so that the page's own script finds every figure to be seen."""
+
+
 class Opened:
-    """A page with everything it said and asked for."""
+    """A page, unfolded, with everything it said and asked for."""
 
     def __init__(self, browser: Any, address: str, before: str = "", **context: Any) -> None:
         """`before`: a script that runs before the page's own."""
@@ -50,7 +55,7 @@ class Opened:
         self.page.on("console", lambda message: self.said.append(f"{message.type}: {message.text}"))
         self.page.on("pageerror", lambda fault: self.said.append(f"error: {fault}"))
         self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.add_init_script(before)
+        self.page.add_init_script(f"{UNFOLDED}\n{before}")
         self.page.goto(address)
 
     def __enter__(self) -> Opened:
@@ -81,6 +86,18 @@ NEVER = """window.DecompressionStream = class {
   constructor() { return new TransformStream({ transform: () => new Promise(() => {}) }); }
 };"""
 """A browser that has begun to unpack and never ends."""
+
+
+def test_nothing_is_unpacked_while_every_figure_is_folded(browser: Any, alone: Path) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(alone.as_uri())
+    page.wait_for_selector(DRAWN, state="attached")
+    assert page.evaluate("() => typeof window.Plotly") == "undefined"
+    page.locator("#session-2 > summary").click()
+    page.wait_for_selector("#session-2-load .main-svg")
+    assert page.locator(".plot .main-svg").count() == page.locator("#session-2-load .main-svg").count()
+    context.close()
 
 
 def test_plotly_is_not_run_before_the_page_is_there(browser: Any, alone: Path) -> None:

@@ -79,21 +79,28 @@ def seen(page: str) -> Outline:
 def test_sections_in_the_order_a_reader_needs_them(page: str) -> None:
     headings = re.findall(r"<h([12])[^>]*>(.*?)</h\1>", page)
     assert [text for _, text in headings] == [
-        "Two of four endurance sessions held the band. Saturday&#39;s ride drifted into zone 3 for 58 min; "
+        "Two of four endurance sessions held the band. Saturday&#39;s ride drifted above the ceiling for 58 min; "
         "Thursday&#39;s ride surged above the ceiling 38 times.",
-        "The week in ribbons",
         "What to change",
-        "What went well",
-        "To decide before the next block",
-        "Since last week",
-        "Time in each band",
-        "Surges",
-        "Drift",
-        "Each session, with its evidence",
-        "The test in force",
+        "Next week’s numbers",
         "Take care",
-        "Left out or repaired",
+        "Behind this sheet",
     ]
+
+
+def test_what_stands_behind_the_sheet_is_folded(page: str) -> None:
+    summaries = re.findall(r'<details(?: class="session")? id="([a-z0-9-]+)"><summary>', page.replace("\n", ""))
+    assert summaries == [
+        "decide",
+        *(f"session-{number}" for number in range(1, 7)),
+        "bands",
+        "surges",
+        "drift",
+        "test",
+        "left",
+        "reading",
+    ]
+    assert "<details open" not in page
 
 
 def test_every_session_has_a_ribbon_a_section_and_a_link(seen: Outline) -> None:
@@ -102,6 +109,7 @@ def test_every_session_has_a_ribbon_a_section_and_a_link(seen: Outline) -> None:
         assert {f"session-{number}", f"session-{number}-ribbon"} <= ids
     links = [str(attrs["href"]) for tag, attrs in seen.tags if tag == "a" and "session" in str(attrs["href"])]
     assert links == [f"#session-{number}" for number in range(1, 7)]
+    assert "single-use lancet" not in seen.words()
 
 
 def test_every_id_is_used_once_and_every_reference_is_met(seen: Outline) -> None:
@@ -137,13 +145,12 @@ def test_answer_numbers_cautions_and_leftovers_are_there(seen: Outline) -> None:
     text = seen.words()
     for wanted in (
         "Week 20, 11 to 17 May 2026",
-        "Cap the last part.",
+        "Hold the last part at 200 W or less.",
         "206 to 219 W",
         "3 weeks old",
-        "11 weeks old",
+        "10 weeks old",
         "18:16:12 (0:13:32 into the session)",
         "licensed professional",
-        "single-use lancet",
         "notes.txt: expected a FIT or GPX file, found text.",
         "No test of that sport was found.",
         "steptest.baseline_max",

@@ -55,7 +55,7 @@ def test_no_escape_codes_where_there_is_no_terminal(name: str) -> None:
 def test_audit_says_test_age_findings_places_and_quality() -> None:
     text = one_line(shown(audit_view(surging_ride())))
     assert "Thu 14 May, ride: surges" in text
-    assert "Compared with the test of 20 April 2026 (2026-04-20-bike.toml), 3 weeks old" in text
+    assert "Compared with the test of 20 April 2026 (2026-04-20-bike.toml), made 22 days before" in text
     assert "18:16:12 (0:13:32 into the session)" in text  # by hand: start 18:02:40 + 812 s
     assert "2 dropped" in text
     assert "Above 2,500 W for 3 s: power." in text

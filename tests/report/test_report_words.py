@@ -67,7 +67,7 @@ def test_clock_follows_the_local_time_through_a_change_of_clocks() -> None:
 
 def test_verdicts_in_words() -> None:
     assert words.verdict_label(steady_ride()) == "in band"
-    assert words.verdict_label(drifting_ride()) == "zone-3 drift, heart-rate drift, too high (unsure)"
+    assert words.verdict_label(drifting_ride()) == "load drift, heart-rate drift, too high (unsure)"
     assert words.verdict_label(hard_session()) == "hard session, not judged"
     assert words.verdict_label(unjudged_ride()) == "not judged"
     assert words.agreement_text(run_without_easy()) == "unsure: agreement 61 %"

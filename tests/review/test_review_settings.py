@@ -98,7 +98,10 @@ def test_weeks_much_the_same(tmp_path: Path) -> None:
     weeks = [session(MONDAY, minutes=150), session(MONDAY + timedelta(days=7), minutes=165)]  # by hand: +10 %
     changed = folder(tmp_path, {"settings": {"block": {"same_share": 0.11}}})
     now = [weeks[1].audit]
-    assert any("(+10 %)" in line for line in review_week(folder(tmp_path), now, season=weeks).since_last_week)
+    assert any(
+        "2 h 45 active after 2 h 30" in line
+        for line in review_week(folder(tmp_path), now, season=weeks).since_last_week
+    )
     assert any("much the same" in line for line in review_week(changed, now, season=weeks).since_last_week)
 
 

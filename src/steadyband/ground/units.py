@@ -139,6 +139,25 @@ def clock_text(seconds: float) -> str:
     return f"{whole // 3600}:{whole % 3600 // 60:02d}:{whole % 60:02d}"
 
 
+def age_text(days: int) -> str:
+    """How old something is, in whole days, weeks or years that have passed.
+
+    >>> age_text(-9), age_text(0), age_text(12), age_text(27), age_text(6600)
+    ('made 9 days later', 'made the same day', '12 days old', '3 weeks old', '18 years old')
+    """
+    if days < 0:
+        return f"made {_counted(-days, 'day')} later"
+    if days == 0:
+        return "made the same day"
+    if days < 21:
+        return f"{_counted(days, 'day')} old"
+    return f"{days // 7} weeks old" if days < 730 else f"{int(days / 365.25)} years old"
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def day_words(day: date) -> str:
     """ "Tuesday 28 April"."""
     return f"{day:%A %-d %B}"

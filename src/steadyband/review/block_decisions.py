@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from steadyband.athlete.condensed import Condensed
 from steadyband.ground.settings import BlockSettings
-from steadyband.ground.units import load_text
+from steadyband.ground.units import age_text, load_text
 from steadyband.review.block_drift import Creep, LevelTrend
 from steadyband.review.drift_sentences import level_text, sport_words, trend_text
 from steadyband.review.fit_of_test import TestFit
@@ -64,7 +64,7 @@ def _test(item: TestInForce, fits: Sequence[TestFit]) -> Iterable[Advice]:
     elif item.freshness != "current":
         yield _advice(
             f"{sport}: test again?",
-            f"The test is {item.age_days // 7} weeks old ({item.freshness}); {RETEST_NOTE}. {CAUTION[:1].upper()}{CAUTION[1:]}.",
+            f"The test is {age_text(item.age_days or 0)} ({item.freshness}); {RETEST_NOTE}. {CAUTION[:1].upper()}{CAUTION[1:]}.",
             "Training has not changed, and heart rate at the same load still sits where the test had it.",
             {"age_days": item.age_days},
         )

@@ -19,7 +19,7 @@ from steadyband.review.distribution import Distribution
 from steadyband.review.drift_sentences import series_words, span_words, sport_words
 from steadyband.review.fit_of_test import place_of
 from steadyband.review.model import Advice, Durability, TestInForce, Week
-from steadyband.review.sentences import is_unsure, noun_of, number_word
+from steadyband.review.sentences import is_unsure, noun_of, number_word, rise_text
 from steadyband.told.reasons import looks_text
 
 
@@ -154,7 +154,7 @@ def load_notes(weeks: Sequence[Week], limits: BlockSettings) -> tuple[str, ...]:
         if rise > limits.increase_percent:
             notes.append(
                 f"Week {before.first_day.isocalendar().week} to {after.first_day.isocalendar().week}: {duration_text(before.active_s)} to {duration_text(after.active_s)} "
-                f"active ({rise:+.0f} %). Common practice keeps increases to 10 to 15 % a week; you or your coach decide."
+                f"active, {rise_text(before.active_s, after.active_s)}. Common practice keeps increases to 10 to 15 % a week; you or your coach decide."
             )
     return tuple(notes)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from steadyband.athlete.condensed import STRIP_S, Condensed
 from steadyband.athlete.model import Athlete, Failure
@@ -60,14 +60,19 @@ class PlanHours:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change the mind;
-    `idle` where it says that there is nothing to decide."""
+    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change the mind.
+
+    `behind` is the same at length, a text a session; `starts` are the beginnings of the sessions that the sentence names;
+    `idle` where it says that there is nothing to decide.
+    """
 
     head: str
     text: str
     numbers: Mapping[str, float] = field(default_factory=dict)
     unless: str = ""
     idle: bool = False
+    behind: tuple[str, ...] = ()
+    starts: tuple[datetime, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -136,7 +136,7 @@ def _test(item: TestInForce) -> dict[str, Any]:
 
 
 def _advice(item: Advice) -> dict[str, Any]:
-    return picked(item, "head", "text", "numbers")
+    return {**picked(item, "head", "text", "numbers"), "behind": list(item.behind)}
 
 
 def _plan(item: PlanHours) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
 from steadyband.audit.model import Audit
-from steadyband.ground.units import duration_text
+from steadyband.ground.units import age_text, duration_text
 from steadyband.review.drift_sentences import sport_words
 from steadyband.review.fit_of_test import TestFit
 from steadyband.review.model import PlanHours, TestInForce
@@ -93,7 +93,7 @@ def none_since(last: date | None) -> str:
 
 
 def lost_head(audit: Audit) -> str:
-    """ "Thursday's ride drifted into zone 3 for 16 min." """
+    """ "Thursday's ride drifted above the ceiling for 16 min." """
     finding = min(audit.verdict.findings, key=rank_of)
     doubt = ", though unsure" if is_unsure_of(audit, finding) else ""
     return f"{weekday(audit)}'s {noun_of(audit)} {words_of(finding.code).did(audit)}{doubt}."
@@ -157,14 +157,14 @@ def test_head(item: TestInForce) -> str:
     """What is wrong with a test's age, in a few words."""
     if item.zone_set is None or item.age_days is None:
         return f"{sport_words(item.sport)}: no usable test."
-    return f"{sport_words(item.sport)}: the test is {item.age_days // 7} weeks old ({item.freshness})."
+    return f"{sport_words(item.sport)}: the test is {age_text(item.age_days)} ({item.freshness})."
 
 
 def test_text(item: TestInForce) -> str:
     """The same with its evidence."""
     if item.zone_set is None or item.age_days is None:
         return f"{item.reason or 'There is no usable test.'} Without one nothing can be judged."
-    return f"The test in force is of {item.zone_set.test.date:%-d %B %Y}, {item.age_days} days old; {RETEST_NOTE}."
+    return f"The test in force is of {item.zone_set.test.date:%-d %B %Y}, {age_text(item.age_days)}; {RETEST_NOTE}."
 
 
 def fit_head(fit: TestFit) -> str:

@@ -8,7 +8,7 @@ from pathlib import PurePath
 
 from steadyband.athlete.model import Failure
 from steadyband.audit.model import Audit, Finding, Quality
-from steadyband.ground.units import duration_text, load_text
+from steadyband.ground.units import age_text, duration_text, load_text
 from steadyband.review.model import Advice, TestInForce
 from steadyband.review.sharper import is_doubtful, settled_text
 from steadyband.told.causes import listed
@@ -24,6 +24,16 @@ RETEST_NOTE = "common practice is to test again every 6 to 8 weeks while trainin
 def number_word(count: int) -> str:
     """0..12 as a word, larger numbers as digits."""
     return NUMBERS[count] if count < len(NUMBERS) else str(count)
+
+
+def rise_text(before: float, after: float) -> str:
+    """How much more, for people: a percentage up to half as much again, above that how many times.
+
+    >>> rise_text(100, 120), rise_text(100, 260), rise_text(100, 962)
+    ('20 % more', '2.6 times as much', '9.6 times as much')
+    """
+    ratio = after / before
+    return f"{100 * (ratio - 1):.0f} % more" if ratio < 1.995 else f"{ratio:.1f}".removesuffix(".0") + " times as much"
 
 
 def is_unsure(audit: Audit) -> bool:
@@ -93,9 +103,8 @@ def test_notes(tests: Iterable[TestInForce]) -> tuple[str, ...]:
 def _test_note(item: TestInForce) -> str:
     if item.zone_set is None or item.age_days is None:
         return f"{item.sport.capitalize()}: {item.reason or 'no usable test.'}"
-    weeks = item.age_days // 7
-    age = f"{item.age_days} days" if weeks < 2 else f"{weeks} weeks"
-    how_old = f"is {age} old ({item.freshness})"
+    age = age_text(item.age_days)
+    how_old = f"{'is ' if item.age_days else 'was '}{age} ({item.freshness})"
     if item.age_days < 0:
         how_old = f"was made {_days(-item.age_days)} after this time and judges the sessions before it"
     text = f"{item.sport.capitalize()}: the test of {item.zone_set.test.date:%-d %B %Y} {how_old}.{_same_day(item)}"
@@ -138,10 +147,30 @@ def _has(audit: Audit, code: str) -> bool:
 
 
 def _change(code: str, audits: Sequence[Audit]) -> Advice:
-    lines = [f"{weekday(audit)}: {finding_text(audit, _finding(audit, code))}" for audit in audits[:2]]
-    more = len(audits) - len(lines)
-    tail = [f"{number_word(more).capitalize()} more the same way."] if more > 0 else []
-    return Advice(words_of(code).head, " ".join([*lines, *tail]), {"sessions": len(audits)})
+    """One kind of finding as a short imperative, by the numbers of the session it weighs most in, and where it was found."""
+    words = words_of(code)
+    ranked = sorted(audits, key=lambda audit: -weight_of(audit, code))
+    worst, others = ranked[0], sorted(ranked[1:], key=lambda audit: audit.info.start)
+    where = ": ".join(filter(None, (weekday(worst), words.where(worst))))
+    also = f"; also {_join([weekday(audit) for audit in others])}" if others else ""
+    return Advice(
+        words.change(worst),
+        f"{where}{also}.",
+        {"sessions": len(audits)},
+        behind=tuple(f"{weekday(audit)}: {finding_text(audit, _finding(audit, code))}" for audit in audits),
+        starts=(worst.info.start,),
+    )
+
+
+def weight_of(audit: Audit, code: str) -> float:
+    """How much of a finding a session holds, in the finding's own measure; 0 where that is not known."""
+    if code == "surges":
+        return float(audit.surges.count) if audit.surges else 0.0
+    if code == "zone_3_drift":
+        return float(audit.drift.load_longest_s) if audit.drift else 0.0
+    if code == "too_high":
+        return sum(audit.bands[name].share for name in ("heavy", "severe")) if audit.bands else 0.0
+    return float(audit.seconds.active)
 
 
 def _finding(audit: Audit, code: str) -> Finding:
@@ -209,7 +238,7 @@ def _test_decisions(item: TestInForce) -> Iterable[Advice]:
         )
         return
     if item.freshness != "current":
-        text = f"It is {item.age_days // 7} weeks old; {RETEST_NOTE}."
+        text = f"It is {age_text(item.age_days)}; {RETEST_NOTE}."
         yield Advice(f"{sport}: is the test still true?", text, {"age_days": item.age_days})
     edges = item.zone_set.edges
     if edges.easy_empty:

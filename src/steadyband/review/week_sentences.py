@@ -13,7 +13,7 @@ from steadyband.review.drift_sentences import fit_words, sport_words
 from steadyband.review.fit_of_test import TestFit
 from steadyband.review.hours import sport_hours
 from steadyband.review.model import Advice, PlanHours, SportHours
-from steadyband.review.sentences import is_unsure, number_word
+from steadyband.review.sentences import is_unsure, number_word, rise_text
 from steadyband.review.surge_rate import surge_rate
 
 
@@ -67,68 +67,76 @@ def plan_text(item: PlanHours) -> str:
 
 
 def since_last_week(sessions: Sequence[Condensed], first: date, limits: BlockSettings) -> tuple[str, ...]:
-    """What changed against the week before: sessions held, hours, heavy share, surges; a word where it was empty."""
+    """What changed against the week before in one line: hours, sessions held, share above the ceiling, surges; then a word
+    where the hours rose by more than common practice."""
     now = [item for item in sessions if first <= item.day < first + timedelta(weeks=1)]
     before = [item for item in sessions if first - timedelta(weeks=1) <= item.day < first]
     if not before:
         return ("There is no session in the week before to compare with.",)
     sports = sorted({item.audit.info.sport for item in (*before, *now)})
-    lines = [line for sport in sports for line in _sport_lines(sport, (_of(before, sport), _of(now, sport)), limits)]
-    return (_held(before, now), *lines, *_increase(before, now, limits))
+    told = [part for sport in sports for part in _sport_changes(sport, (_of(before, sport), _of(now, sport)), limits)]
+    line = "; ".join([_hours_after(before, now, limits), _held_after(before, now), *told])
+    return (f"{line}.", *_increase(before, now, limits))
 
 
 def _of(sessions: Sequence[Condensed], sport: str) -> list[Condensed]:
     return [item for item in sessions if item.audit.info.sport == sport]
 
 
-def _held(before: Sequence[Condensed], now: Sequence[Condensed]) -> str:
-    return f"{_count(now).capitalize()} held the band, after {_count(before)} the week before."
+def _active(sessions: Sequence[Condensed]) -> int:
+    return sum(item.audit.seconds.active for item in sessions)
+
+
+def _hours_after(before: Sequence[Condensed], now: Sequence[Condensed], limits: BlockSettings) -> str:
+    old, new = _active(before), _active(now)
+    if old and abs(new / old - 1) <= limits.same_share:
+        return f"{duration_text(new)} active, much the same as the {duration_text(old)} before"
+    return f"{duration_text(new)} active after {duration_text(old)}"
+
+
+def _held_after(before: Sequence[Condensed], now: Sequence[Condensed]) -> str:
+    told = _count(now), _count(before)
+    if told == ("none judged", "none judged"):
+        return "none judged in either week"
+    return f"{told[0]} after {told[1]}"
 
 
 def _count(sessions: Sequence[Condensed]) -> str:
     judged = [item.audit for item in sessions if item.audit.verdict.in_band is not None]
+    if not judged:
+        return "none judged"
     held = sum(audit.verdict.in_band is True for audit in judged)
     unsure = sum(is_unsure(audit) for audit in judged)
     doubt = f" ({number_word(unsure)} unsure)" if unsure else ""
-    return f"{number_word(held)} of {number_word(len(judged))} judged{doubt}"
+    return f"{number_word(held) if held else 'none'} of {number_word(len(judged))} held{doubt}"
 
 
-def _sport_lines(
+def _sport_changes(
     sport: str, weeks: tuple[Sequence[Condensed], Sequence[Condensed]], limits: BlockSettings
 ) -> Iterable[str]:
     before, now = weeks
-    old, new = _hours(before), _hours(now)
-    yield f"{sport_words(sport)}: {_active(old, new, limits)}"
-    heavy = _heavy(old), _heavy(new)
+    name = sport.replace("_", " ")
+    heavy = _heavy(_hours(before)), _heavy(_hours(now))
     if heavy[0] is not None and heavy[1] is not None and abs(heavy[1] - heavy[0]) >= limits.heavy_change:
-        yield f"{sport_words(sport)}: {100 * heavy[1]:.0f} % of the time above the ceiling, after {100 * heavy[0]:.0f} %."
+        yield f"{name} {_percent(heavy[1])} above the ceiling after {_percent(heavy[0])}"
     rates = surge_rate(charted(before)), surge_rate(charted(now))
     if rates[0] is not None and rates[1] is not None and abs(rates[1] - rates[0]) >= limits.surge_change:
-        yield f"{sport_words(sport)}: {rates[1]:.0f} surges an hour in endurance sessions, after {rates[0]:.0f}."
+        yield f"{name} {rates[1]:.0f} surges an hour after {rates[0]:.0f}"
+
+
+def _percent(share: float) -> str:
+    return "under 1 %" if 0 < share < 0.005 else f"{100 * share:.0f} %"
 
 
 def _hours(sessions: Sequence[Condensed]) -> SportHours | None:
     return next(iter(sport_hours([item.audit for item in sessions])), None)
 
 
-def _active(old: SportHours | None, new: SportHours | None, limits: BlockSettings) -> str:
-    if new is None:
-        return f"none, after {duration_text(old.active_s if old else 0)} the week before."
-    if old is None or not old.active_s:
-        return f"{duration_text(new.active_s)} active, after none the week before."
-    change = new.active_s / old.active_s - 1
-    if abs(change) <= limits.same_share:
-        return f"{duration_text(new.active_s)} active, much the same as the week before."
-    return f"{duration_text(new.active_s)} active, after {duration_text(old.active_s)} ({100 * change:+.0f} %)."
-
-
 def _increase(before: Sequence[Condensed], now: Sequence[Condensed], limits: BlockSettings) -> Iterable[str]:
-    old, new = (sum(item.audit.seconds.active for item in part) for part in (before, now))
-    rise = 100 * (new / old - 1) if old >= limits.short_week_s else 0.0
-    if rise > limits.increase_percent:
+    old, new = _active(before), _active(now)
+    if old >= limits.short_week_s and 100 * (new / old - 1) > limits.increase_percent:
         yield (
-            f"In all {duration_text(new)} after {duration_text(old)} ({rise:+.0f} %): common practice keeps increases to 10 "
-            "to 15 % a week, and you or your coach decide."
+            f"That is {rise_text(old, new)}: common practice keeps increases to 10 to 15 % a week, and you or your coach decide."
         )
 
 

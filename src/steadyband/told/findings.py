@@ -9,7 +9,7 @@ from typing import Any
 
 from steadyband.audit.model import Audit, Finding
 from steadyband.ground.units import clock_text, duration_text, length_text, temperature_text, time_of_day
-from steadyband.told.causes import advice_text, causes_text
+from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, advice_text, causes_text, leading
 from steadyband.told.loads import Phrases, edges_of, loads_of, percent, phrases_of
 from steadyband.told.reasons import reasons_text
 
@@ -18,13 +18,14 @@ from steadyband.told.reasons import reasons_text
 class Words:
     """What is said of one finding.
 
-    `label` names it, `head` says in a few words what to change, `sentence` is the whole with what to do, `short` its numbers
-    alone, `did` what the session did ("surged above the ceiling 12 times"). `leads`: the label stands before the sentence
-    where that stands alone.
+    `label` names it, `change` says in one short line what to do, with the number to do it by, `where` on which part of the
+    session that rests, `sentence` is the whole with what to do, `short` its numbers alone, `did` what the session did ("surged
+    above the ceiling 12 times"). `leads`: the label stands before the sentence where that stands alone.
     """
 
     label: str
-    head: str
+    change: Callable[[Audit], str]
+    where: Callable[[Audit], str]
     sentence: Callable[[Audit, Finding], str]
     short: Callable[[Audit], str]
     did: Callable[[Audit], str]
@@ -40,7 +41,8 @@ def _neutral(code: str) -> Words:
     label = code.replace("_", " ")
     return Words(
         label=label,
-        head=f"Look at this: {label}.",
+        change=lambda audit: f"Look at this: {label}.",
+        where=lambda audit: "",
         sentence=lambda audit, found: f"Found: {label}. The evidence has the numbers.",
         short=lambda audit: "",
         did=lambda audit: f"left the band: {label}",
@@ -71,7 +73,7 @@ def label_of(code: str) -> str:
     """The plain label of a finding's code; an unknown code is shown with spaces.
 
     >>> label_of("zone_3_drift"), label_of("not_named_yet")
-    ('zone-3 drift', 'not named yet')
+    ('load drift', 'not named yet')
     """
     return words_of(code).label
 
@@ -114,7 +116,7 @@ def _drifted(audit: Audit, found: Finding) -> str:
     start, length = (audit.drift and audit.drift.load_longest_start_s) or 0, found.evidence["load_longest_s"]
     moment = (audit.info.start + timedelta(seconds=start)).astimezone(audit.info.local_start.tzinfo)
     return (
-        f"Drifted into zone 3 (lower heavy): from {time_of_day(moment)} ({clock_text(start)} into the session) the "
+        f"Drifted above the ceiling (into lower heavy): from {time_of_day(moment)} ({clock_text(start)} into the session) the "
         f"{duration_text(window)} mean of {said.noun} stayed at or {said.above} {said.ceiling} for "
         f"{duration_text(length)}. Cap the load there and let the pace fall, or end the session earlier."
     )
@@ -284,17 +286,73 @@ def _too_low(audit: Audit, found: Finding) -> str:
     )
 
 
+def _hold_end(audit: Audit) -> str:
+    said = phrases_of(audit)
+    return f"Hold the last part at {said.top} or {_lower(said)}."
+
+
+def _lower(said: Phrases) -> str:
+    return "slower" if said.below == "slower than" else "less"
+
+
+def _above_from(audit: Audit) -> str:
+    start = (audit.drift and audit.drift.load_longest_start_s) or 0
+    seconds = audit.drift.load_longest_s if audit.drift else 0
+    moment = (audit.info.start + timedelta(seconds=start)).astimezone(audit.info.local_start.tzinfo)
+    return f"{duration_text(seconds)} above {_ceiling(audit)} from {time_of_day(moment)}"
+
+
+def _ceiling(audit: Audit) -> str:
+    """The ceiling as a load, or the upper threshold where the ceiling is open."""
+    return phrases_of(audit).ceiling.rsplit(" of ", 1)[1]
+
+
+def _take_tops_off(audit: Audit) -> str:
+    said, found = phrases_of(audit), audit.surges
+    words = ON_FOOT if audit.info.sport in ("running", "walking", "hiking") else BY_BIKE
+    leads = leading(found, 1) if found else []
+    do = _capital(words[leads[0]]) if leads else "Keep one even effort"
+    return f"{do}: stay {said.below} {_ceiling(audit)}."
+
+
+def _surges_where(audit: Audit) -> str:
+    found = audit.surges
+    if found is None or not found.count:
+        return f"the load went above {_ceiling(audit)} again and again"
+    leads = leading(found, 1)
+    told = f"{_count(found.count, 'surge')} above {_ceiling(audit)}"
+    if not leads:
+        return told
+    most = found.by_cause[leads[0]]
+    return f"{told}, {'' if most == found.count else f'{most} '}{WHERE[leads[0]]}"
+
+
+def _heart_limit(audit: Audit) -> str:
+    limit = audit.zones.hr_ceiling if audit.zones else None
+    return "the test's limit" if limit is None else f"{limit:.0f} bpm"
+
+
+def _keep_easy(audit: Audit) -> str:
+    said = phrases_of(audit)
+    do = {"running": "Run", "cycling": "Ride"}.get(audit.info.sport, "Go")
+    return f"{do} easy {said.below} {said.loads.text(said.edges.floor)}."
+
+
 WORDS: Mapping[str, Words] = {
     "zone_3_drift": Words(
-        label="zone-3 drift",
-        head="Cap the last part.",
+        label="load drift",
+        change=_hold_end,
+        where=_above_from,
         sentence=_drifted,
         short=_drift_short,
-        did=lambda audit: f"drifted into zone 3 for {duration_text(audit.drift.load_longest_s if audit.drift else 0)}",
+        did=lambda audit: (
+            f"drifted above the ceiling for {duration_text(audit.drift.load_longest_s if audit.drift else 0)}"
+        ),
     ),
     "too_high": Words(
         label="too high",
-        head="Start lower.",
+        change=lambda audit: f"Start lower: average {phrases_of(audit).aim}.",
+        where=lambda audit: mean_text(audit).split(",")[0],
         sentence=_too_high,
         short=lambda audit: f"{mean_text(audit)}; {_whole(_share(audit, 'heavy', 'severe'))} heavy",
         did=lambda audit: (
@@ -302,38 +360,56 @@ WORDS: Mapping[str, Words] = {
         ),
         leads=True,
     ),
-    "surges": Words(label="surges", head="Take the tops off.", sentence=_surges, short=_surges_short, did=_surged),
+    "surges": Words(
+        label="surges",
+        change=_take_tops_off,
+        where=_surges_where,
+        sentence=_surges,
+        short=_surges_short,
+        did=_surged,
+    ),
     "heart_rate_above_test": Words(
         label="heart rate above the test",
-        head="Ask why the heart ran high.",
+        change=lambda audit: f"Ease off or rest while heart rate runs above {_heart_limit(audit)}.",
+        where=lambda audit: (
+            f"{duration_text((audit.drift and audit.drift.hr_above_test_s) or 0)} above it with the load below the ceiling"
+        ),
         sentence=_heart_above,
         short=_heart_above_short,
         did=lambda audit: "ran a heart rate above the test's",
     ),
     "heart_rate_drift": Words(
         label="heart-rate drift",
-        head="Look at heat, air and drink.",
+        change=lambda audit: "Mind heat, air and drink, or make the next one shorter.",
+        where=lambda audit: _hot(audit).replace("held its load while heart rate", "heart rate").replace("saw ", ""),
         sentence=_heart_drift,
         short=_heart_drift_short,
         did=_hot,
     ),
     "steady_in_easy": Words(
         label="steady where easy was meant",
-        head="Let easy be easy.",
+        change=_keep_easy,
+        where=lambda audit: f"{_whole(_share(audit, 'steady', 'heavy', 'severe'))} of it was steady or harder",
         sentence=_steady_in_easy,
         short=lambda audit: f"{_whole(_share(audit, 'steady', 'heavy', 'severe'))} steady or harder",
         did=lambda audit: "was meant easy and became steady",
     ),
     "no_easy_band": Words(
         label="no easy band",
-        head="Move easy volume elsewhere.",
+        change=lambda audit: (
+            "Do easy time on the bike or walking."
+            if audit.info.sport == "running"
+            else "Test again from a lower first load."
+        ),
+        where=lambda audit: "meant easy, and the test shows no easy band",
         sentence=_no_easy_band,
         short=lambda audit: "meant easy, but the test shows no easy band",
         did=lambda audit: "was meant easy, but the test has no easy band",
     ),
     "too_low": Words(
         label="too low",
-        head="Decide whether it was meant steady.",
+        change=lambda audit: f"If it was meant steady, average {phrases_of(audit).aim}.",
+        where=lambda audit: f"{_whole(_share(audit, 'easy'))} of it was easy",
         sentence=_too_low,
         short=lambda audit: f"{_whole(_share(audit, 'easy'))} easy",
         did=lambda audit: f"stayed mostly easy, {100 * _share(audit, 'easy'):.0f} % of it",
@@ -341,7 +417,8 @@ WORDS: Mapping[str, Words] = {
     ),
     "not_judged": Words(
         label="not judged",
-        head="See why it was not judged.",
+        change=lambda audit: "See why it was not judged.",
+        where=lambda audit: reasons_text(audit.verdict.reasons),
         sentence=lambda audit, found: f"{reasons_text(audit.verdict.reasons)}.",
         short=lambda audit: reasons_text(audit.verdict.reasons),
         did=lambda audit: "was not judged",

@@ -116,7 +116,7 @@ def key_text(audits: tuple[Audit, ...], style: RibbonStyle) -> Text:
         line.append("blank: pause or gap   ")
     line.append(f"{TICKS[style]} surge")
     if any(drift_span(audit) for audit in audits):
-        line.append(f"   {UNDER[style]} zone-3 drift")
+        line.append(f"   {UNDER[style]} load drift")
     return line
 
 

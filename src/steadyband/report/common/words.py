@@ -11,6 +11,7 @@ import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.ground.settings import Settings
+from steadyband.ground.units import age_text as age_text
 from steadyband.ground.units import (
     duration_text,
     load_text,
@@ -101,19 +102,6 @@ def span_text(first: date, last: date) -> str:
     return f"{first.day} to {date_text(last)}"
 
 
-def age_text(days: int) -> str:
-    """ "made the same day", "12 days old", "5 weeks old", or "made 9 days later".
-
-    >>> age_text(-9), age_text(12)
-    ('made 9 days later', '12 days old')
-    """
-    if days < 0:
-        return f"made {counted(-days, 'day')} later"
-    if days == 0:
-        return "made the same day"
-    return f"{counted(days, 'day')} old" if days < 21 else f"{round(days / 7)} weeks old"
-
-
 def clock_of(audit: Audit, second: int) -> str:
     """Local time of day of one second of the session, with seconds: "08:31:04" or "8:31:04 am"."""
     return time_of_day(_local(audit, second), seconds=True)
@@ -184,7 +172,7 @@ def session_title(audit: Audit) -> str:
 
 
 def verdict_label(audit: Audit) -> str:
-    """The verdict in a few words: "in band", "surges, zone-3 drift (unsure)", "not judged", "hard session, not judged"."""
+    """The verdict in a few words: "in band", "surges, load drift (unsure)", "not judged", "hard session, not judged"."""
     if audit.verdict.in_band:
         return "in band"
     if audit.verdict.in_band is None and audit.info.intent not in ("endurance", "easy"):
@@ -232,7 +220,7 @@ def ribbon_keys(audits: Sequence[Audit], settings: Settings) -> dict[str, str]:
     window = duration_text(settings.drift.window_s)
     return {
         "surge_key": f"by {settings.surges.window_s:g}-s means, at least {settings.surges.dose_s:g} s' worth of the ceiling above it",
-        "drift_key": f"zone-3 drift: the {window} mean at or above the ceiling" if drifted else "",
+        "drift_key": f"load drift: the {window} mean at or above the ceiling" if drifted else "",
         "colour_key": f"Colours show {settings.bands.window_s:g}-s means, so a short surge need not turn a ribbon heavy."
         + (
             f" The bracket judges means over {window}, the colours these short ones; both by the ceiling."
@@ -259,12 +247,19 @@ def intent_text(audit: Audit) -> str:
     return f"{audit.info.intent}, from {'its own name' if source == 'recording' else source}"
 
 
+def _apart_text(days: int) -> str:
+    """How long before a session its test was made: the age at the end of the week is another number."""
+    if days == 0:
+        return "made the same day"
+    return f"made {counted(abs(days), 'day')} {'before' if days > 0 else 'later'}"
+
+
 def compared_text(audit: Audit) -> str:
     """The plain statement of what the session was compared with."""
     zones = audit.zones
     if zones is None:
         return "Compared with no test: none applies to this session."
-    text = f"Compared with the test of {date_text(zones.test_date)} ({zones.test}), {age_text(zones.age_days)}"
+    text = f"Compared with the test of {date_text(zones.test_date)} ({zones.test}), {_apart_text(zones.age_days)}"
     text += "" if zones.freshness == "current" else f": {zones.freshness}"
     override = (
         f" The test failed a check and is used anyway, because: {sentence(zones.override)}" if zones.override else ""

@@ -172,11 +172,8 @@ def test_words(item: RosterTest) -> str:
     if item.test is None or item.age_days is None:
         return f"{sport_word(item.sport)}: none usable"
     fit = f", {item.fit}" if item.fit and item.fit != "cannot tell" else ""
-    if item.age_days < 0:
-        return f"{sport_word(item.sport)}: {age_text(item.age_days)}{fit}"
-    weeks = item.age_days // 7
-    age = counted(item.age_days, "day") if weeks < 2 else f"{weeks} weeks"
-    return f"{sport_word(item.sport)}: {item.freshness}, {age} old{fit}"
+    fresh = f"{item.freshness}, " if item.age_days > 0 else ""
+    return f"{sport_word(item.sport)}: {fresh}{age_text(item.age_days)}{fit}"
 
 
 test_words.__test__ = False  # type: ignore[attr-defined]

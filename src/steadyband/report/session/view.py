@@ -58,13 +58,16 @@ class SessionView:
     id: str
     day: str
     title: str
-    facts: str
+    kind: str
+    hour: str
+    length: str
     began: str
     intent: str
     file: str
     verdict: str
     amiss: bool
     agreement: str
+    unsure: bool
     line: str
     compared: str
     ribbon: PageRibbon
@@ -83,13 +86,16 @@ def session_view(audit: Audit, number: int, longest_s: int) -> SessionView:
         id=name,
         day=day,
         title=f"{day}, {word}",
-        facts=facts_text(audit),
+        kind=word,
+        hour=hour_of(audit),
+        length=duration_text(audit.seconds.active),
         began=f"{hour_of(audit)}, {duration_text(audit.seconds.active)} active",
         intent=intent_text(audit),
         file=f"{audit.info.name}, {audit.info.file}" if audit.info.name else audit.info.file,
         verdict=verdict_label(audit),
         amiss=audit.verdict.in_band is False,
         agreement=agreement_text(audit),
+        unsure="unsure" in agreement_text(audit) or any(is_unsure_of(audit, item) for item in audit.verdict.findings),
         line=detail_line(audit),
         compared=compared_text(audit),
         ribbon=page_ribbon(audit, f"{name}-ribbon", ribbon_words(audit), longest_s),

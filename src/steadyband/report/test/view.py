@@ -59,8 +59,8 @@ def limits_table(tests: Iterable[TestInForce], fit_by_sport: Mapping[str, str]) 
     rows = tuple(_limits_row(item, fit_by_sport.get(item.sport, "")) for item in tests)
     head = (
         "sport",
-        "easy (zone 1)",
-        "steady band (zone 2), up to the ceiling",
+        "easy",
+        "steady band, up to the ceiling",
         "mean of a session, at most the target top",
         "the test",
     )

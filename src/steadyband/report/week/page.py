@@ -5,6 +5,7 @@ from __future__ import annotations
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.common.beside import ALONE, Beside, session_names
 from steadyband.report.common.figure_base import longest_of
+from steadyband.report.common.glossary import terms
 from steadyband.report.common.left_out import files_lines
 from steadyband.report.common.own_words import Told, told
 from steadyband.report.common.page_ribbon import axis_marks
@@ -12,8 +13,9 @@ from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
 from steadyband.report.common.words import ribbon_keys, share_text, span_text
 from steadyband.report.session.view import session_view
-from steadyband.report.test.view import limits_table, test_view
+from steadyband.report.test.view import test_view
 from steadyband.report.week import view as week_view
+from steadyband.report.week.sheet import sheet
 from steadyband.review.model import Review
 
 
@@ -42,7 +44,8 @@ def week_page(review: Review, beside: Beside = ALONE) -> str:
         **ribbon_keys(review.audits, review.athlete.settings),
         "marks": axis_marks(longest),
         "hours": hours,
-        "limits": limits_table(review.tests, review.fit_by_sport),
+        "sheet": sheet(review),
+        "terms": terms(review.athlete.settings, {"agreement": "Agreement", "target top": "average"}),
         "tables": week_view.tables(review),
         "tests": [test_view(item) for item in review.tests],
         "window": review.athlete.settings.bands.window_s,

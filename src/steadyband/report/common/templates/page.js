@@ -117,22 +117,34 @@
   };
 
   const whenIdle = window.requestIdleCallback || ((then) => window.setTimeout(then, 60));
+  const shown = ({ box }) => !box.closest("details:not([open])");
+  const undrawn = (plot) => !plot.drawn && shown(plot);
   let going = false;
   const drawNext = () => {
-    const next = plots.find((plot) => plot.near && !plot.drawn) || plots.find((plot) => !plot.drawn);
+    const next = plots.find((plot) => plot.near && undrawn(plot)) || plots.find(undrawn);
     if (!next) {
+      going = false;
       root.dataset.drawn = "all";
       return;
     }
     draw(next, false);
-    if (plots.some((plot) => plot.near && !plot.drawn)) window.setTimeout(drawNext, 0);
+    if (plots.some((plot) => plot.near && undrawn(plot))) window.setTimeout(drawNext, 0);
     else whenIdle(drawNext);
   };
   const drawAll = () => {
-    if (going) return;
+    if (going || !plots.some(undrawn)) return;
     going = true;
     withPlotly(drawNext);
   };
+  document.addEventListener("toggle", ({ target }) => {
+    if (!target.open) return;
+    const inside = plots.filter(({ box }) => target.contains(box));
+    if (inside.some(undrawn)) {
+      delete root.dataset.drawn;
+      drawAll();
+    }
+    inside.filter((plot) => plot.drawn && shown(plot)).forEach((plot) => window.Plotly.Plots.resize(plot.box));
+  }, true);
 
   const opened = [];
   const unfold = () => {
@@ -144,30 +156,38 @@
   window.addEventListener("beforeprint", () => {
     unfold();
     if (!plots.length) return;
+    if (!plots.some(shown)) return;
     if (!held.dataset.href) unpackNow();
-    if (window.Plotly) plots.forEach((plot) => draw(plot, true));
+    if (window.Plotly) plots.filter(shown).forEach((plot) => draw(plot, true));
     root.dataset.printed = window.Plotly ? "whole" : "early";
   });
   window.addEventListener("afterprint", () => {
     opened.splice(0).forEach((part) => { part.open = false; });
-    plots.filter((plot) => plot.drawn).forEach((plot) => {
+    plots.filter((plot) => plot.drawn && shown(plot)).forEach((plot) => {
       draw(plot, false).then(() => window.Plotly.Plots.resize(plot.box));
     });
   });
-  darkness.addEventListener("change", () => plots.filter((plot) => plot.drawn).forEach((plot) => draw(plot, false)));
+  darkness.addEventListener("change", () => plots.filter((plot) => plot.drawn).forEach((plot) => {
+    if (shown(plot)) draw(plot, false);
+    else plot.drawn = false;
+  }));
 
   const openTarget = () => {
     const target = document.getElementById(decodeURIComponent(window.location.hash.slice(1)));
     const around = target && target.closest("details");
-    if (around) around.open = true;
+    if (around && !around.open) {
+      around.open = true;
+      target.scrollIntoView();
+    }
   };
   window.addEventListener("hashchange", openTarget);
+  document.addEventListener("click", ({ target }) => {
+    const link = target.closest("a[href^='#']");
+    if (link && link.hash === window.location.hash) openTarget();
+  });
   openTarget();
 
-  if (!plots.length) {
-    root.dataset.drawn = "all";
-    return;
-  }
+  if (!plots.some(shown)) root.dataset.drawn = "all";
   const observer = new IntersectionObserver((seen) => {
     for (const { target, isIntersecting } of seen) {
       const plot = plots.find((one) => one.box === target);

@@ -1,0 +1,168 @@
+"""The first sheet of a week: what to change, next week's numbers, and how far both can be trusted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from steadyband.audit.model import Audit
+from steadyband.ground.units import age_text, pace_unit
+from steadyband.report.common.words import DASH, Loads, capital, counted, date_text, sentence, share_text, sport_word
+from steadyband.report.test.view import FITS
+from steadyband.review.model import Advice, Review, TestInForce
+from steadyband.steptest.model import Edges
+
+MOST_CHANGES = 3
+"""Most things to change on one sheet: more are not changed in a week."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One thing to change: a short imperative, where it was found, and the id of the session that says more."""
+
+    head: str
+    text: str
+    id: str = ""
+
+
+Cell = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """Next week's numbers of one sport: each a word and a number in `unit` ("below", "139"); `test` says which test they
+    come from and how old it is."""
+
+    sport: str
+    unit: str
+    easy: Cell
+    average: Cell
+    below: Cell
+    test: str
+    old: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What stands on the first sheet beside the answer and the ribbons."""
+
+    sure: str
+    changes: tuple[Change, ...]
+    numbers: tuple[Numbers, ...]
+    since: tuple[str, ...]
+    counted: str
+
+
+def sheet(review: Review) -> Sheet:
+    """The sheet of a week."""
+    ids = {audit.info.start: f"session-{number}" for number, audit in enumerate(review.audits, 1)}
+    return Sheet(
+        sure=sure_text(review.audits),
+        changes=tuple(_change(item, ids) for item in review.changes[:MOST_CHANGES]),
+        numbers=tuple(numbers_of(item, review) for item in review.tests),
+        since=review.since_last_week,
+        counted=counted_text(review),
+    )
+
+
+def _change(item: Advice, ids: Mapping[datetime, str]) -> Change:
+    return Change(item.head, item.text, next((ids[start] for start in item.starts if start in ids), ""))
+
+
+def sure_text(audits: Sequence[Audit]) -> str:
+    """The lowest and highest agreement of the week's verdicts, to follow that word; empty where nothing was judged."""
+    shares = [share for audit in audits for share in _agreements(audit)]
+    if not shares:
+        return ""
+    low, high = share_text(min(shares)), share_text(max(shares))
+    span = low if low == high else f"{low.removesuffix(' %')} to {high}"
+    return f"of these verdicts: {span}"
+
+
+def _agreements(audit: Audit) -> Iterable[float]:
+    verdict = audit.verdict
+    if verdict.in_band:
+        return [verdict.agreement] if verdict.agreement is not None else []
+    if verdict.in_band is None:
+        return []
+    return [item.agreement for item in verdict.findings if item.agreement is not None]
+
+
+def numbers_of(item: TestInForce, review: Review) -> Numbers:
+    """Easy below, average up to, stay below: what one sport's test asks of next week."""
+    name = capital(sport_word(item.sport))
+    if item.zone_set is None or item.age_days is None:
+        none = ("", DASH)
+        return Numbers(name, "", none, none, none, sentence(item.reason or "no usable test"), True)
+    edges, loads = item.zone_set.edges, sheet_loads(item)
+    below, most = ("below", "up to") if not loads.shown.startswith("min/") else ("slower than", "at fastest")
+    open_top = edges.ceiling is None
+    return Numbers(
+        sport=name,
+        unit=str(loads.shown),
+        easy=_easy(edges, loads, below),
+        average=_cell(loads, most, edges.target_top),
+        below=_cell(loads, "open above" if open_top else below, edges.ceiling_at_least if open_top else edges.ceiling),
+        test=test_text(item, review),
+        old=item.freshness != "current",
+    )
+
+
+def sheet_loads(item: TestInForce) -> Loads:
+    """How next week's loads are written: a pace for runs, whatever unit the test was typed in."""
+    unit = item.zone_set.test.load_unit if item.zone_set else "W"
+    return Loads(pace_unit() if unit == "km/h" and item.sport == "running" else unit)
+
+
+def _cell(loads: Loads, word: str, value: float | None) -> Cell:
+    return (word, loads.bare(value)) if value is not None else ("", DASH)
+
+
+def _easy(edges: Edges, loads: Loads, below: str) -> Cell:
+    if edges.easy_empty:
+        return "", "none"
+    return _cell(loads, below, edges.floor) if edges.floor is not None else ("", "all tested")
+
+
+def test_text(item: TestInForce, review: Review) -> str:
+    """Which test the numbers come from: its date with the year, its age, whether it still fits, and another one that judged
+    sessions of the week."""
+    zone_set = item.zone_set
+    if zone_set is None or item.age_days is None:
+        return ""
+    fit = FITS.get(review.fit_by_sport.get(item.sport, ""), "")
+    stale = {"ageing": "test again soon", "stale": "too old: test again"}.get(item.freshness or "", "")
+    told = [f"test of {date_text(zone_set.test.date)}", age_text(item.age_days), *filter(None, (stale or fit,))]
+    others = sorted(
+        {
+            audit.zones.test_date
+            for audit in review.audits
+            if audit.zones and audit.info.sport == item.sport and audit.zones.test_date != zone_set.test.date
+        }
+    )
+    earlier = [
+        f"{counted(_judged_by(review, item.sport, day), 'session')} by the test of {date_text(day)}" for day in others
+    ]
+    also = f"; this week {' and '.join(earlier)}" if earlier else ""
+    return f"{', '.join(told)}{also}"
+
+
+test_text.__test__ = False  # type: ignore[attr-defined]
+
+
+def _judged_by(review: Review, sport: str, day: object) -> int:
+    return sum(
+        bool(audit.zones and audit.info.sport == sport and audit.zones.test_date == day) for audit in review.audits
+    )
+
+
+def counted_text(review: Review) -> str:
+    """How many files of the folder are not in this, and how many of its recordings are cut short; empty where all is whole."""
+    unread = len(review.failures)
+    cut = sum(audit.quality.damage is not None for audit in review.audits)
+    told = [f"{counted(unread, 'file')} could not be read"] if unread else []
+    told += (
+        [f"{counted(cut, 'recording')} of the week {'is' if cut == 1 else 'are'} damaged or cut short"] if cut else []
+    )
+    return sentence(" and ".join(told))
