@@ -60,7 +60,7 @@ class PlanHours:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change the mind.
+    """One thing to change or decide: a few bold words, the sentence, the numbers behind it, and what would change it.
 
     `behind` is the same at length, a text a session; `starts` are the beginnings of the sessions that the sentence names;
     `idle` where it says that there is nothing to decide.
@@ -223,6 +223,12 @@ class Review:
     def longest_s(self) -> int:
         """Seconds of the longest session, the width of a full ribbon."""
         return max((STRIP_S * len(item.strip) for item in self.sessions), default=STRIP_S)
+
+    @property
+    def longest_week_s(self) -> int:
+        """Seconds of all sessions of the fullest week, end to end: the width of a full row."""
+        weeks = [week for week in self.weeks if isinstance(week, Week)]
+        return max((STRIP_S * sum(len(item.strip) for item in week.sessions) for week in weeks), default=0) or STRIP_S
 
     @property
     def fit_by_sport(self) -> dict[str, str]:

@@ -5,9 +5,11 @@ from __future__ import annotations
 from steadyband.athlete.reading import as_the_athlete_reads
 from steadyband.report.block import view as review_view
 from steadyband.report.common.beside import ALONE, Beside
+from steadyband.report.common.glossary import terms
 from steadyband.report.common.left_out import files_lines
 from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
+from steadyband.report.common.sheet import sheet
 from steadyband.report.common.strips import STRIP_HEAD, week_row
 from steadyband.report.common.words import span_text
 from steadyband.report.test.view import test_view
@@ -25,9 +27,11 @@ def block_page(review: Review, beside: Beside = ALONE) -> str:
         "files": files_lines(review),
         "made_for": f"block {review.first_day} {review.last_day}",
         "dates": span_text(review.first_day, review.last_day),
-        "rows": [week_row(row, review.longest_s, beside) for row in review.weeks],
+        "rows": [week_row(row, review.longest_week_s, beside) for row in review.weeks],
         "head": STRIP_HEAD,
         "swatches": swatches(item.strip for item in review.sessions),
+        "sheet": sheet(review),
+        "terms": terms(review.athlete.settings, {"target top": "average"}),
         "hours": hours,
         "charts": charts,
         "durability": durability,

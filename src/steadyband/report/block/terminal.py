@@ -47,4 +47,4 @@ def _table(table: TableView | None, caption: str = "") -> list[RenderableType]:
 
 
 def _decision(head: str, text: str, unless: str) -> Text:
-    return lead(f"{head} ", text).append(printable(f"\nWhat would change the mind: {unless}"), "dim")
+    return lead(f"{head} ", text).append(printable(f"\nWhat would change this: {unless}"), "dim")

@@ -26,7 +26,9 @@ from steadyband.steptest.model import ZoneSet
 STRIP_HEAD = ("session", "verdict", "active", *BAND_NAMES)
 """Head of the table behind the small ribbons."""
 NARROWEST = 7.0
-"""Share of a day's cell [%] that the shortest session still takes: it must be seen."""
+"""Share of its cell [%] that the shortest session still takes: it must be seen."""
+ROW = 88.0
+"""Share of a row's width [%] that the sessions of the fullest week take end to end; the rest is the room between them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +76,11 @@ class WeekRow:
     line: str
 
 
-def strip(item: Condensed, longest_s: int, href: str = "") -> Strip:
+def strip(item: Condensed, longest_s: float, href: str = "", narrowest: float = NARROWEST) -> Strip:
     """A session as a strip whose width stands for its length against the longest; `href` leads to its own page."""
     share = 100 * STRIP_S * len(item.strip) / max(longest_s, 1)
     return Strip(
-        width=f"{max(NARROWEST, share):.2f}",
+        width=f"{max(narrowest, share):.2f}",
         pieces=pieces_of(runs(item.strip), len(item.strip)),
         words=_words(item),
         sport=session_word(item.audit.info.sport),
@@ -106,12 +108,12 @@ def _words(item: Condensed) -> str:
     return f"{day_text(item.day)}, {session_word(audit.info.sport)}, {length}: {verdict_label(audit)}"
 
 
-def week_row(row: Week | Gap, longest_s: int, beside: Beside = ALONE) -> WeekRow:
-    """One row of the season page."""
+def week_row(row: Week | Gap, fullest_s: int, beside: Beside = ALONE) -> WeekRow:
+    """One row of the block and season pages: its sessions end to end against `fullest_s`, the seconds of the fullest week."""
     if isinstance(row, Gap):
         dates = f"{row.first_day:%-d %b %Y} to {row.last_day:%-d %b %Y}"
         return WeekRow("", dates, (), f"{row.weeks} weeks without a session")
-    days = tuple(_day(row, number, longest_s, beside) for number in range(1, 8))
+    days = tuple(_day(row, number, 100 * fullest_s / ROW, beside) for number in range(1, 8))
     return WeekRow(_week_text(row.first_day), f"from {row.first_day:%-d %b}", days, _line(row))
 
 
@@ -120,10 +122,10 @@ def _week_text(day: date) -> str:
     return f"{year}, week {week}"
 
 
-def _day(row: Week, number: int, longest_s: int, beside: Beside) -> Day:
+def _day(row: Week, number: int, full_s: float, beside: Beside) -> Day:
     sessions = [item for item in row.sessions if item.day.isoweekday() == number]
     names = session_names([item.audit for item in sessions])
-    strips = tuple(strip(item, longest_s, beside.session(name)) for item, name in zip(sessions, names, strict=True))
+    strips = tuple(strip(item, full_s, beside.session(name), 0.0) for item, name in zip(sessions, names, strict=True))
     tests = tuple(_mark(item) for item in row.tests if item.test.date.isoweekday() == number)
     return Day(DAYS[number - 1], strips, tests)
 

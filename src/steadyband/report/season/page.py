@@ -18,7 +18,7 @@ def history_page(season: Review, beside: Beside = ALONE) -> str:
     values: dict[str, object] = {
         "season": season,
         "made_for": "season",
-        "rows": [week_row(row, season.longest_s, beside) for row in reversed(season.weeks)],
+        "rows": [week_row(row, season.longest_week_s, beside) for row in reversed(season.weeks)],
         "head": STRIP_HEAD,
         "swatches": swatches(item.strip for item in season.sessions),
         "table": season_table(season),

@@ -18,7 +18,7 @@ EDGE_SYMBOLS: Mapping[str, str] = {"floor": "circle", "target_top": "circle-open
 DASHES: Mapping[str, str] = {"floor": "solid", "target_top": "dot", "ceiling": "dash"}
 LABEL_HEIGHTS: Mapping[str, float] = {"floor": 0.995, "target_top": 0.93, "ceiling": 0.865}
 BAR_HEIGHTS: Mapping[str, float] = {"floor": 0.79, "target_top": 0.76, "ceiling": 0.73}
-"""Shares of the figure's height at which the edges are named and their ranges drawn."""
+"""Shares of the height of its upper part at which the edges are named and their ranges drawn."""
 
 
 def curve_figure(zone_set: ZoneSet) -> Figure:
@@ -253,7 +253,7 @@ def _edge_label(zone_set: ZoneSet, name: str) -> dict[str, Any]:
     return {
         "x": value,
         "y": LABEL_HEIGHTS[name],
-        "yref": "paper",
+        "yref": "y domain",
         "yanchor": "top",
         "xanchor": "right" if left else "left",
         "text": f"<b>{edge_label(name)}</b> {Loads(zone_set.test.load_unit).text(value)}",

@@ -117,7 +117,8 @@ def step_test_page(zone_set: ZoneSet, beside: Beside = ALONE) -> str:
     plots = [plot("curve", curve_figure(zone_set), curve_words(zone_set), samples_table(zone_set))]
     if zone_set.usable:
         plots.append(plot("readings", readings_figure(zone_set), readings_words(zone_set), readings_table(zone_set)))
-    first, *rest = zone_sentences(zone_set)
+    told = zone_sentences(zone_set)
+    methods = [line for line in told if line.startswith("How far the methods disagree")]
     return _render(
         "test.html.j2",
         plots,
@@ -128,7 +129,8 @@ def step_test_page(zone_set: ZoneSet, beside: Beside = ALONE) -> str:
         answer=answer_of_test(zone_set),
         override=test.override,
         pulse=any(point.hr_max is not None for point in zone_set.curve),
-        sentences=[first, *rest],
+        sentences=[line for line in told if line not in methods],
+        methods=methods,
         checks=[(SEVERITIES[check.severity], sentence(check.text)) for check in zone_set.checks],
         curve=plots[0],
         readings=plots[1] if zone_set.usable else None,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from steadyband.report.common.sheet import FITS
 from steadyband.report.common.view import Table
 from steadyband.report.common.words import (
     DASH,
@@ -80,14 +81,6 @@ def _limits_row(item: TestInForce, fit: str) -> tuple[str, ...]:
         loads.text(edges.target_top),
         f"{item.zone_set.test.date.day} {MONTHS[item.zone_set.test.date.month - 1]}, {told}",
     )
-
-
-FITS: Mapping[str, str] = {
-    "fits": "still fits",
-    "fitter than the test": "no longer fits: you are fitter",
-    "tired, hot or ill": "fits badly: tired, hot, ill, or an old test",
-    "cannot tell": "cannot tell yet if it still fits",
-}
 
 
 def _easy(edges: Edges, loads: Loads) -> str:

@@ -11,11 +11,11 @@ from steadyband.report.common.own_words import Told, told
 from steadyband.report.common.page_ribbon import axis_marks
 from steadyband.report.common.pages import Carried, render_page
 from steadyband.report.common.ribbon import swatches
+from steadyband.report.common.sheet import sheet
 from steadyband.report.common.words import ribbon_keys, share_text, span_text
 from steadyband.report.session.view import session_view
 from steadyband.report.test.view import test_view
 from steadyband.report.week import view as week_view
-from steadyband.report.week.sheet import sheet
 from steadyband.review.model import Review
 
 

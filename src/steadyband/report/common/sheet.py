@@ -1,4 +1,4 @@
-"""The first sheet of a week: what to change, next week's numbers, and how far both can be trusted."""
+"""The first sheet of a week or block: what to change, the numbers to train by, and how far both can be trusted."""
 
 from __future__ import annotations
 
@@ -9,10 +9,15 @@ from datetime import datetime
 from steadyband.audit.model import Audit
 from steadyband.ground.units import age_text, pace_unit
 from steadyband.report.common.words import DASH, Loads, capital, counted, date_text, sentence, share_text, sport_word
-from steadyband.report.test.view import FITS
 from steadyband.review.model import Advice, Review, TestInForce
 from steadyband.steptest.model import Edges
 
+FITS: Mapping[str, str] = {
+    "fits": "still fits",
+    "fitter than the test": "no longer fits: you are fitter",
+    "tired, hot or ill": "fits badly: tired, hot, ill, or an old test",
+    "cannot tell": "cannot tell yet if it still fits",
+}
 MOST_CHANGES = 3
 """Most things to change on one sheet: more are not changed in a week."""
 
@@ -55,7 +60,7 @@ class Sheet:
 
 
 def sheet(review: Review) -> Sheet:
-    """The sheet of a week."""
+    """The sheet of a week or a block."""
     ids = {audit.info.start: f"session-{number}" for number, audit in enumerate(review.audits, 1)}
     return Sheet(
         sure=sure_text(review.audits),
@@ -137,32 +142,34 @@ def test_text(item: TestInForce, review: Review) -> str:
     others = sorted(
         {
             audit.zones.test_date
-            for audit in review.audits
+            for audit in _audits(review)
             if audit.zones and audit.info.sport == item.sport and audit.zones.test_date != zone_set.test.date
         }
     )
     earlier = [
         f"{counted(_judged_by(review, item.sport, day), 'session')} by the test of {date_text(day)}" for day in others
     ]
-    also = f"; this week {' and '.join(earlier)}" if earlier else ""
+    also = f"; of these sessions {' and '.join(earlier)}" if earlier else ""
     return f"{', '.join(told)}{also}"
 
 
 test_text.__test__ = False  # type: ignore[attr-defined]
 
 
+def _audits(review: Review) -> list[Audit]:
+    return [item.audit for item in review.sessions]
+
+
 def _judged_by(review: Review, sport: str, day: object) -> int:
     return sum(
-        bool(audit.zones and audit.info.sport == sport and audit.zones.test_date == day) for audit in review.audits
+        bool(audit.zones and audit.info.sport == sport and audit.zones.test_date == day) for audit in _audits(review)
     )
 
 
 def counted_text(review: Review) -> str:
     """How many files of the folder are not in this, and how many of its recordings are cut short; empty where all is whole."""
     unread = len(review.failures)
-    cut = sum(audit.quality.damage is not None for audit in review.audits)
+    cut = sum(item.audit.quality.damage is not None for item in review.sessions)
     told = [f"{counted(unread, 'file')} could not be read"] if unread else []
-    told += (
-        [f"{counted(cut, 'recording')} of the week {'is' if cut == 1 else 'are'} damaged or cut short"] if cut else []
-    )
+    told += [f"{counted(cut, 'recording')} {'is' if cut == 1 else 'are'} damaged or cut short"] if cut else []
     return sentence(" and ".join(told))
