@@ -204,7 +204,9 @@ class _PageKeeper:
 
 def _end_with(season: Season, where: str) -> None:
     if season.failures:
-        err(f"{len(season.failures)} files could not be read; {where}")
+        from steadyband.ground.units import counted
+
+        err(f"{counted(len(season.failures), 'file')} could not be read; {where}")
         raise typer.Exit(EXIT_UNREADABLE)
 
 

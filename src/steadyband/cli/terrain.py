@@ -198,9 +198,11 @@ def _folder(file: Path, athlete: Path | None, positions: bool) -> AthleteFolder:
 
 
 def _again(folder: AthleteFolder, sport: str | None) -> tuple[RepeatClimb, ...]:
+    from steadyband.ground.units import counted
+
     season = season_of(folder, sport)
     if season.failures:
-        typer.echo(f"{len(season.failures)} files could not be read and were left out.", err=True)
+        typer.echo(f"Left out: {counted(len(season.failures), 'file')} that could not be read.", err=True)
     return _repeats([item.audit for item in season.sessions])
 
 

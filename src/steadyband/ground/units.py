@@ -133,6 +133,18 @@ def duration_text(seconds: float) -> str:
     return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d}"
 
 
+def brief_text(seconds: float) -> str:
+    """Seconds of a part of a session, such as its time above the ceiling -> "0", "68 s", "2:49 min", from ten minutes on "25 min".
+
+    >>> brief_text(0), brief_text(68), brief_text(169), brief_text(1500)
+    ('0', '68 s', '2:49 min', '25 min')
+    """
+    whole = round(seconds)
+    if whole < 120:
+        return f"{whole} s" if whole else "0"
+    return f"{whole // 60}:{whole % 60:02d} min" if whole < 600 and whole % 60 else duration_text(whole)
+
+
 def clock_text(seconds: float) -> str:
     """Elapsed seconds -> "h:mm:ss"."""
     whole = int(seconds)
@@ -146,16 +158,21 @@ def age_text(days: int) -> str:
     ('made 9 days later', 'made the same day', '12 days old', '3 weeks old', '18 years old')
     """
     if days < 0:
-        return f"made {_counted(-days, 'day')} later"
+        return f"made {counted(-days, 'day')} later"
     if days == 0:
         return "made the same day"
     if days < 21:
-        return f"{_counted(days, 'day')} old"
+        return f"{counted(days, 'day')} old"
     return f"{days // 7} weeks old" if days < 730 else f"{int(days / 365.25)} years old"
 
 
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """A number and its noun.
+
+    >>> counted(1, "surge"), counted(1204, "record"), counted(0, "fish", "fish")
+    ('1 surge', '1,204 records', '0 fish')
+    """
+    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
 
 
 def day_words(day: date) -> str:

@@ -144,11 +144,13 @@ def review_block(
 
 
 def distributions(sessions: Sequence[Condensed]) -> dict[str, Distribution]:
-    """The distribution of each sport with bands, and of all of them where there is more than one."""
+    """The distribution of each sport with bands, and of all of them where there is more than one, all with the same upper border."""
     sports = sorted({item.audit.info.sport for item in sessions if item.audit.bands})
     found = {sport: distribution([item for item in sessions if item.audit.info.sport == sport]) for sport in sports}
-    whole = {ALL: distribution(sessions)} if len(sports) > 1 else {}
-    return {name: item for name, item in (found | whole).items() if item is not None}
+    known = {name: item for name, item in found.items() if item is not None}
+    alike = len({item.by_threshold for item in known.values()}) == 1
+    whole = distribution(sessions) if len(known) > 1 and alike else None
+    return known | ({ALL: whole} if whole is not None else {})
 
 
 def block_weeks(folder: AthleteFolder, sessions: Sequence[Condensed], first: date, weeks: int) -> tuple[Week, ...]:

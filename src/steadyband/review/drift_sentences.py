@@ -154,8 +154,8 @@ def _chart_note(chart: DriftChart, first: date, last: date) -> str:
     if not np.isfinite(chart.upper[at]):
         return f"{name}: cannot tell yet for these weeks; the chart's reference of {chart.settings.reference_sessions} sessions was still being made."
     return (
-        f"{name}: no creep on the chart over {at + 1} sessions {since}; the rising sum stands at {chart.upper[at]:.3f} "
-        f"with a limit of {chart.limit_up[at]:.3f}."
+        f"{name}: the latest of {at + 1} sessions {since} do not stand clear of the earlier ones: the rising sum is at "
+        f"{chart.upper[at]:.3f}, its limit {chart.limit_up[at]:.3f}."
     )
 
 

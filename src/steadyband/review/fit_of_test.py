@@ -185,10 +185,11 @@ def _which(hot: Sequence[SessionShift], most: int) -> str:
 
 
 def _too_few(groups: dict[str, list[SessionShift]], limits: BlockSettings) -> str:
-    counts = " and ".join(f"{len(group)} {place}" for place, group in groups.items())
+    told = [f"{len(group)} {place}" for place, group in groups.items() if group]
+    counts = f"only {' and '.join(told)}" if told else "none"
     minutes = limits.stretch_s // 60
     return (
-        f"{counts} of the last {limits.fit_days} days' sessions hold a steady stretch of {minutes} min with heart rate; "
+        f"of the last {limits.fit_days} days' sessions {counts} with a steady stretch of {minutes} min and heart rate; "
         f"{limits.fit_sessions} of one kind are needed"
     )
 
@@ -199,8 +200,7 @@ def _named(intervals: Iterable[ShiftInterval]) -> str:
 
 def interval_text(item: ShiftInterval) -> str:
     """The shift of one place in words, with its interval."""
-    side = "above" if item.mean >= 0 else "below"
-    return (
-        f"heart rate {item.place} {abs(item.mean):.0f} bpm {side} the test at the same load "
-        f"(95 % interval {item.low:+.0f} to {item.high:+.0f}, {item.sessions} sessions)"
-    )
+    beats = round(item.mean)
+    shift = f"{abs(beats)} bpm {'above' if beats > 0 else 'below'}" if beats else "as in"
+    low, high = (f"{round(value):+d}".replace("-", "−") if round(value) else "0" for value in (item.low, item.high))
+    return f"heart rate {item.place} {shift} the test at the same load (95 % interval {low} to {high}, {item.sessions} sessions)"

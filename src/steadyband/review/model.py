@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from steadyband.athlete.condensed import STRIP_S, Condensed
 from steadyband.athlete.model import Athlete, Failure
-from steadyband.athlete.own_words import OwnWords
+from steadyband.athlete.own_words import NOTHING, OwnWords
 from steadyband.audit.model import Audit
 from steadyband.review.block_drift import Creep, DriftChart, LevelTrend
 from steadyband.review.distribution import Distribution
@@ -218,6 +218,11 @@ class Review:
     def sessions(self) -> tuple[Condensed, ...]:
         """Every session of its weeks, in the order of the weeks."""
         return tuple(item for week in self.weeks if isinstance(week, Week) for item in week.sessions)
+
+    @property
+    def words_told(self) -> tuple[OwnWords, ...]:
+        """What the athlete told of each of its audits; nothing where nothing was read."""
+        return self.own_words or (NOTHING,) * len(self.audits)
 
     @property
     def longest_s(self) -> int:

@@ -30,7 +30,7 @@ def week_to_dict(review: Review) -> dict[str, Any]:
         "tests": [_test(item) for item in review.tests],
         "sessions": [
             _session(audit) | {"told": _told(words)}
-            for audit, words in zip(review.audits, review.own_words, strict=True)
+            for audit, words in zip(review.audits, review.words_told, strict=True)
         ],
         "note": review.week_note or None,
         "changes": [_advice(item) for item in review.changes],

@@ -105,7 +105,7 @@ def _why(
     tests: list[ZoneSet], earlier: list[ZoneSet], sport: str, on: date, state: str | None, before_days: int | None
 ) -> Said:
     kind = {"kind": f"{state} {sport}" if state else sport}
-    if sport == "unknown":
+    if sport in ("unknown", "generic"):
         return Said("sport_unknown")
     if not tests:
         return Said("no_test_of_sport", kind)

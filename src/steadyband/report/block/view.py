@@ -171,7 +171,7 @@ def distribution_table(review: Review) -> Table | None:
         )
         for name, item in review.distributions.items()
     )
-    note = "Low ends at the floor (the first rise); middle ends at the upper border. Polarization index: S8 of the sources."
+    note = "Low ends at the floor (the first rise); middle ends at the upper border. Polarization index: Treff et al. 2019."
     return Table("Intensity over three domains", head, rows, words=2, note=note)
 
 
@@ -183,8 +183,8 @@ def fit_table(review: Review) -> Table | None:
             item.place,
             number_text(item.sessions),
             number_text(item.stretches),
-            signed_text(item.mean, "bpm", 1),
-            f"{signed_text(item.low, '', 1)} to {signed_text(item.high, 'bpm', 1)}",
+            signed_text(item.mean, "bpm"),
+            f"{signed_text(item.low)} to {signed_text(item.high, 'bpm')}",
             number_text(item.hot) if item.known_temperature else "no temperature",
         )
         for fit in review.behind.fits
@@ -197,7 +197,7 @@ def fit_table(review: Review) -> Table | None:
         "steady stretches",
         "heart rate against the test",
         "95 % interval",
-        "hot days",
+        "hot days among them",
     )
     return Table("Heart rate at the same load", head, rows, words=2) if rows else None
 

@@ -7,7 +7,15 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from steadyband.audit.model import LOAD_SI_UNIT, Audit
-from steadyband.ground.units import clock_text, duration_text, load_from_si, place_text, speed_unit, temperature_text
+from steadyband.ground.units import (
+    brief_text,
+    clock_text,
+    duration_text,
+    load_from_si,
+    place_text,
+    speed_unit,
+    temperature_text,
+)
 from steadyband.report.common.words import DASH, clock_of, loads_of, number_text, share_text, signed_text
 
 LOAD_KEYS = frozenset(
@@ -81,7 +89,7 @@ def _place(audit: Audit, item: Any) -> str:
 
 PLACE_TEXTS: Mapping[str, Callable[[Audit, Any], str]] = {
     "length_s": lambda audit, value: f"{duration_text(value)} long",
-    "seconds_above": lambda audit, value: f"{duration_text(value)} above the ceiling",
+    "seconds_above": lambda audit, value: f"{brief_text(value)} above the ceiling",
     "mean_load": lambda audit, value: f"mean {loads_of(audit).text(value)}",
     "highest": lambda audit, value: f"highest {loads_of(audit).text(value)}",
     "work_above_j": lambda audit, value: f"work above {number_text(value, 'J')}",
@@ -115,7 +123,9 @@ def _joined(audit: Audit, key: str, values: Iterable[Any]) -> str:
 def _number(audit: Audit, key: str, value: float) -> str:
     if not math.isfinite(value):
         return DASH
-    if key.endswith("_s") or key == "seconds_above":
+    if key == "seconds_above":
+        return brief_text(value)
+    if key.endswith("_s"):
         return duration_text(value)
     if key.endswith("_kj"):
         return number_text(value, "kJ", 1)

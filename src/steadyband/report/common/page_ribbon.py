@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, RIBBON_NAMES, Audit, Surge
-from steadyband.ground.units import clock_text, duration_text
+from steadyband.ground.units import brief_text, clock_text, duration_text
 from steadyband.report.common.figure_base import hour_marks, of_known
 from steadyband.report.common.ribbon import Piece, Run, pieces_of, place_of, runs
 from steadyband.report.common.view import Table
@@ -84,7 +84,7 @@ def _surge_text(audit: Audit, event: Surge) -> str:
     kind = "micro-surge" if event.micro else "sustained effort"
     place = "" if event.cause == "unknown" else f"\n{event.cause}"
     return (
-        f"{clock_of(audit, event.start_s)}\n{kind}, {event.seconds_above} s above the ceiling"
+        f"{clock_of(audit, event.start_s)}\n{kind}, {brief_text(event.seconds_above)} above the ceiling"
         f"\nhighest {loads_of(audit).text(event.highest)}{place}"
     )
 

@@ -12,6 +12,7 @@ import numpy as np
 from steadyband.audit.model import BAND_NAMES, Audit
 from steadyband.ground.settings import Settings
 from steadyband.ground.units import age_text as age_text
+from steadyband.ground.units import counted as counted
 from steadyband.ground.units import (
     duration_text,
     load_text,
@@ -76,11 +77,6 @@ def sentence(text: str) -> str:
     """The text begun with a capital and ended with a full stop."""
     text = text.strip()
     return capital(text) if not text or text[-1] in ".!?" else f"{capital(text)}."
-
-
-def counted(count: int, noun: str, plural: str = "") -> str:
-    """ "1 surge", "12 surges", "1,204 records"."""
-    return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
 
 
 def date_text(day: date) -> str:

@@ -9,6 +9,7 @@ from steadyband.audit.measure.surges import telling
 from steadyband.audit.model import CAUSES, HARD_INTENTS, Audit, Climb, Price, Surge, Surges
 from steadyband.ground.units import (
     LoadUnit,
+    brief_text,
     distance_text,
     duration_text,
     height_text,
@@ -113,12 +114,12 @@ def _cause_text(found: Surges, cause: str) -> str:
     forced = sum(event.forced is True for event in events)
     free = sum(event.seconds_above for event in events if event.forced is not True)
     told = (
-        f"{counted(len(events), 'surge')}, {time_text(sum(event.seconds_above for event in events))} above the ceiling"
+        f"{counted(len(events), 'surge')}, {brief_text(sum(event.seconds_above for event in events))} above the ceiling"
     )
     if not forced:
         return f"{told}."
     rest = len(events) - forced
-    return f"{told}; the hill forced {forced}{f', the other {rest} make {time_text(free)}' if rest else ''}."
+    return f"{told}; the hill forced {forced}{f', the other {rest} make {brief_text(free)}' if rest else ''}."
 
 
 def climb_name(climb: Climb) -> str:
@@ -160,15 +161,9 @@ def price_text(price: Price) -> str:
     each = lost / price.surges_saved
     return (
         f"With the {counted(price.surges_saved, 'avoidable surge')} clipped at the ceiling the ride would have taken "
-        f"{time_text(lost)} longer, give or take {time_text(error)}: {100 * (price.share_lost or 0):.1f} % of its moving time, "
+        f"{brief_text(lost)} longer, give or take {brief_text(error)}: {100 * (price.share_lost or 0):.1f} % of its moving time, "
         f"{each:.1f} s a surge. {price_note(price)}"
     )
-
-
-def time_text(seconds: float) -> str:
-    """ "43 s" or "4:20 min"."""
-    whole = round(seconds)
-    return f"{whole} s" if whole < 120 else f"{whole // 60}:{whole % 60:02d} min"
 
 
 def ground_lines(audit: Audit) -> list[str]:
@@ -215,7 +210,7 @@ def hill_lines(audit: Audit) -> list[str]:
 def _climb_text(audit: Audit, climb: Climb) -> str:
     load = "" if climb.mean_load is None else f", {loads_of(audit).text(climb.mean_load)}"
     surges = (
-        f", {counted(climb.surges, 'surge')}, {zero_or_time(climb.seconds_above)} above the ceiling"
+        f", {counted(climb.surges, 'surge')}, {brief_text(climb.seconds_above)} above the ceiling"
         if audit.surges
         else ""
     )
@@ -239,7 +234,7 @@ def _what(audit: Audit, event: Surge) -> str:
     forced = {True: "; forced by the hill", False: "; avoidable", None: ""}[event.forced]
     where = event.cause if event.cause != "unknown" else "surge"
     highest = loads_of(audit).text(event.highest)
-    return f"{where}{grade}: {event.seconds_above} s above the ceiling, highest {highest}{forced}"
+    return f"{where}{grade}: {brief_text(event.seconds_above)} above the ceiling, highest {highest}{forced}"
 
 
 def key_items(audit: Audit) -> list[tuple[str, str]]:
@@ -269,7 +264,7 @@ def _cause_row(audit: Audit, cause: str) -> tuple[str, ...]:
     return (
         f"{SYMBOLS[cause][2]} {cause}",
         str(len(events)),
-        duration_text(sum(event.seconds_above for event in events)),
+        brief_text(sum(event.seconds_above for event in events)),
         forced,
         avoidable,
     )
@@ -305,10 +300,10 @@ def _climb_row(audit: Audit, climb: Climb, on_foot: bool) -> tuple[str, ...]:
         height_text(climb.height_m),
         number_text(100 * climb.mean_grade, "%", 1),
         number_text(None if climb.steepest is None else 100 * climb.steepest, "%", 1),
-        duration_text(climb.seconds),
+        brief_text(climb.seconds),
         loads_of(audit).text(climb.mean_load),
         DASH if audit.surges is None else str(climb.surges) + (f" ({climb.forced} forced)" if climb.forced else ""),
-        DASH if audit.surges is None else zero_or_time(climb.seconds_above),
+        DASH if audit.surges is None else brief_text(climb.seconds_above),
         zero_or_time(climb.walked_s or 0) if on_foot else gear_cell(climb),
     )
 
@@ -327,10 +322,10 @@ def repeats_table(climb: RepeatClimb, speed: LoadUnit | Literal["bpm"] = "km/h")
     rows = tuple(
         (
             f"{effort.start:%a %-d %b %Y}, {time_of_day(effort.start)}",
-            duration_text(effort.climb.seconds) if effort.climb.seconds < 60 else time_text(effort.climb.seconds),
+            brief_text(effort.climb.seconds),
             effort_load(effort, speed),
             DASH if effort.above is None else str(effort.climb.surges),
-            DASH if effort.above is None else zero_or_time(effort.climb.seconds_above),
+            DASH if effort.above is None else brief_text(effort.climb.seconds_above),
             _give_or_take(effort),
         )
         for effort in climb.efforts

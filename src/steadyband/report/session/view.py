@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit, BandTime, Finding
-from steadyband.ground.units import clock_text, distance_text, duration_text, height_text, length_text
+from steadyband.ground.units import brief_text, clock_text, distance_text, duration_text, height_text, length_text
 from steadyband.report.common.evidence import evidence_rows, places, settings_text
 from steadyband.report.common.page_ribbon import PageRibbon, page_ribbon
 from steadyband.report.common.view import Plot, Table, plot
@@ -241,7 +241,7 @@ def surges_table(audit: Audit) -> Table:
             "micro-surge" if event.micro else "sustained effort",
             event.cause,
             {True: "forced", False: "avoidable", None: DASH}[event.forced],
-            f"{event.seconds_above} s",
+            brief_text(event.seconds_above),
             loads.text(event.mean),
             loads.text(event.highest),
             number_text(event.work_above_j, "J"),
@@ -268,7 +268,7 @@ def climbs_table(audit: Audit) -> Table:
             height_text(climb.height_m),
             number_text(climb.mean_grade * 100, "%", 1),
             number_text(climb.surges),
-            zero_or_time(climb.seconds_above),
+            brief_text(climb.seconds_above),
         )
         for climb in audit.climbs
     )

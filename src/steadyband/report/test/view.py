@@ -24,6 +24,7 @@ from steadyband.review.sentences import same_day_text
 from steadyband.steptest.model import Edges, ZoneSet
 from steadyband.steptest.sentences import zone_sentences
 
+SOURCES: Mapping[str, str] = {"S2": "published, see the test's page", "S3": "Beaver et al. 1985"}
 EDGE_NAMES = ("floor", "target_top", "ceiling")
 
 
@@ -176,7 +177,11 @@ def methods_table(zone_set: ZoneSet) -> Table:
     """Other published readings of the same curve."""
     loads = Loads(zone_set.test.load_unit)
     rows = tuple(
-        (item.name, item.source, loads.text(item.value) if item.value is not None else "not reached")
+        (
+            item.name,
+            SOURCES.get(item.source, item.source),
+            loads.text(item.value) if item.value is not None else "not reached",
+        )
         for item in zone_set.methods
     )
     return Table("Other published readings of the same curve", ("reading", "source", "load"), rows, words=2)

@@ -57,7 +57,7 @@ def write_sessions(review: Review, again: Sequence[RepeatClimb], week: Path) -> 
     link = Link(f"Week {number} of {year}", f"../{week.name}")
     plotly = share_plotly(review.athlete.reports, folder / "one.html")
     written = []
-    for name, audit, words in zip(session_names(review.audits), review.audits, review.own_words, strict=True):
+    for name, audit, words in zip(session_names(review.audits), review.audits, review.words_told, strict=True):
         page = folder / f"{name}.html"
         here = [climb for climb in again if any(effort.file == audit.info.file for effort in climb.efforts)]
         made_from = _made_from(audit, here, words, review.athlete.reader, link, plotly)

@@ -35,7 +35,7 @@ def week_page(review: Review, beside: Beside = ALONE) -> str:
         "made_for": f"week {review.name}",
         "dates": span_text(review.first_day, review.last_day),
         "sessions": sessions,
-        "told": [told(words) for words in review.own_words],
+        "told": [told(words) for words in review.words_told],
         "week_told": Told(note=tuple(review.week_note.splitlines())),
         "own": dict(
             zip((item.id for item in sessions), map(beside.session, session_names(review.audits)), strict=True)

@@ -32,7 +32,7 @@ def week_view(review: Review) -> RenderableType:
     parts += [Fitted(TableView("", limits.head, limits.rows, words=5)), Text()] if limits.rows else []
     if review.week_note:
         parts += [*(paragraph(f"Note on the week: {line}") for line in review.week_note.splitlines()), Text()]
-    for title, audit, words in zip(titles(review.audits), review.audits, review.own_words, strict=True):
+    for title, audit, words in zip(titles(review.audits), review.audits, review.words_told, strict=True):
         parts += [*_session(title, audit, longest), *map(paragraph, told_lines(words)), Text()]
     if review.audits:
         parts += [TimeAxis(longest), RibbonKey(review.audits), *agreement_note(review.audits)]

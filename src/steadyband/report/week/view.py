@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from steadyband.audit.model import BAND_NAMES, Audit, BandTime
 from steadyband.ground.settings import Settings
-from steadyband.ground.units import duration_text
+from steadyband.ground.units import brief_text, duration_text
 from steadyband.report.common.evidence import slope_text
 from steadyband.report.common.hours import WEEK, bands_plot
 from steadyband.report.common.view import Plot, Table
@@ -171,7 +171,7 @@ def _surge_row(title: str, audit: Audit) -> tuple[str, ...]:
         number_text(surges.micro),
         number_text(surges.sustained),
         number_text(surges.per_hour, digits=1 if 0 < surges.per_hour < 10 else 0),
-        zero_or_time(surges.seconds_above),
+        brief_text(surges.seconds_above),
         share_text(surges.share_above),
         number_text(surges.work_above_kj, "kJ", 1 if surges.work_above_kj else 0),
         "not judged" if surges.forced is None else number_text(surges.forced),
