@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from steadyband.audit.edges import LoadEdges
-from steadyband.audit.measure.climbs import find_climbs
+from steadyband.audit.measure.climbs import Rise, find_climbs
 from steadyband.audit.measure.feet import run_up_to, walk_up_to
 from steadyband.audit.measure.gears import Gearing, gearing, missing_for_gears
 from steadyband.audit.measure.ground import steepest_of
@@ -114,7 +114,9 @@ def plan_route(course: Course, edges: LoadEdges, sport: str, rider: Rider, setti
     forced = (
         np.zeros(len(course.slope), np.bool_) if limit is None and sport == "cycling" else course.slope > (limit or 0.0)
     )
-    stretches = tuple(_stretches(course, forced, (edges.ceiling, settings.forced_least_m), gears))
+    stretches = tuple(
+        _geared(item, course, edges.ceiling, gears, settings) for item in _stretches(course, forced, settings)
+    )
     return RoutePlan(
         sport=sport,
         length_m=course.length_m,
@@ -167,20 +169,30 @@ def _run(course: Course, load: float, limit: float | None, settings: TerrainSett
     return np.asarray(metres / speed)
 
 
-def _stretches(course: Course, forced: BoolArray, limits: tuple[float, float], gears: Gearing | None) -> list[Stretch]:
-    """Forced stretches [cells] with their gear; `limits`: the ceiling and the shortest stretch that is told [m]."""
-    ceiling, least_m = limits
-    starts, ends = runs(forced)
-    found = []
-    for start, end in zip(starts.tolist(), ends.tolist(), strict=True):
-        if (end - start) * CELL_M < least_m:
-            continue
-        steepest = float(course.slope[start:end].max())
-        ratio = gears.ratio_for(steepest, ceiling) if gears else None
-        cog = gears.cog_for(ratio) if gears and ratio else None
-        too_steep = ratio is None if gears else None
-        found.append(Stretch(start * CELL_M, (end - start) * CELL_M, steepest, ratio, cog, too_steep))
-    return found
+def _stretches(course: Course, forced: BoolArray, settings: TerrainSettings) -> list[Stretch]:
+    """Forced stretches [cells] that are long enough to be told, without their gear."""
+    return [
+        Stretch(start * CELL_M, (end - start) * CELL_M, float(course.slope[start:end].max()), None, None, None)
+        for start, end in zip(*(side.tolist() for side in runs(forced)), strict=True)
+        if (end - start) * CELL_M >= settings.forced_least_m
+    ]
+
+
+def _geared(item: Stretch, course: Course, ceiling: float, gears: Gearing | None, settings: TerrainSettings) -> Stretch:
+    """A stretch with its gear: that of the steepest part of its climb, as in the audit of a ride, where that is forced too."""
+    if gears is None:
+        return item
+    over = [
+        steepest_of(course, rise, settings.steepest_m) for rise in find_climbs(course, settings) if _meet(item, rise)
+    ]
+    limit = gears.steepest(ceiling)
+    grade = next((grade for grade in over if limit is None or grade > limit), item.steepest)
+    ratio = gears.ratio_for(grade, ceiling)
+    return replace(item, gear_ratio=ratio, gear_cog=gears.cog_for(ratio) if ratio else None, too_steep=ratio is None)
+
+
+def _meet(item: Stretch, rise: Rise) -> bool:
+    return item.start_m < rise.end_m and item.start_m + item.length_m > rise.start_m
 
 
 def _kept(forced: BoolArray, stretches: Sequence[Stretch]) -> BoolArray:
@@ -197,9 +209,7 @@ def _climbs(
     at = np.minimum(PIECE_M * CELL_M * np.arange(len(clock)), course.length_m) if clock is not None else None
     found = []
     for rise in find_climbs(course, settings):
-        inside = tuple(
-            item for item in stretches if item.start_m < rise.end_m and item.start_m + item.length_m > rise.start_m
-        )
+        inside = tuple(item for item in stretches if _meet(item, rise))
         seconds = None
         if clock is not None and at is not None:
             seconds = float(np.interp(rise.end_m, at, clock) - np.interp(rise.start_m, at, clock))
