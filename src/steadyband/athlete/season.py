@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Protocol
 
 from steadyband.athlete import parts
+from steadyband.athlete.astray import astray
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.executor import Executor
 from steadyband.athlete.folder import AthleteFolder, left_alone_in
@@ -312,15 +313,18 @@ class _Run:
         if self.store:
             self.store.finish()
         left_alone = left_alone_in(self.folder.athlete.activities)
+        wrong = astray([entry.condensed.day for entry in chosen], date.today())
+        told = tuple(_astray(entry) for number, entry in enumerate(chosen) if number in wrong)
         return Season(
-            entries=tuple(chosen),
+            entries=tuple(entry for number, entry in enumerate(chosen) if number not in wrong),
             failures=tuple(self.failures),
             remarks=tuple(sorted(remarks, key=lambda remark: (remark.day, remark.text))),
-            about_files=(*_passed_over(self.passed_over), *left_alone),
+            about_files=(*_passed_over(self.passed_over), *left_alone, *told),
             folder=self.folder,
             store=self.store,
             sport=self.sport,
             misplaced=misplaced(self.folder),
+            left_alone=told,
         )
 
     def _fail_empty_archives(self) -> None:
@@ -425,6 +429,14 @@ def _joined(candidate: Candidate, entries: Sequence[Entry]) -> Remark:
     gaps = [duration_text(after[0] - before[1]) for before, after in pairwise(spans)]
     text = f"{candidate.file} were joined to the one session of {started:%-d %B %Y}, {time_of_day(started)}, {' and '.join(gaps)} apart."
     return Remark(started.date(), text)
+
+
+def _astray(entry: Entry) -> str:
+    audit, day = entry.condensed.audit, entry.condensed.day
+    return (
+        f"{audit.info.file}: its clock says {day:%-d %B} {day.year}, which cannot be; set aside. Correct the time in the file, "
+        "or move it out of the folder."
+    )
 
 
 def _passed_over(sources: Iterable[Source]) -> list[str]:

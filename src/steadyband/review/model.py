@@ -194,6 +194,7 @@ class Review:
     decisions: tuple[Advice, ...] = ()
     creeps: tuple[Advice, ...] = ()  # what crept from session to session, as things to look at
     left_out: tuple[str, ...] = ()
+    set_aside: int = 0  # recordings whose clock cannot be right
     # one week
     audits: tuple[Audit, ...] = ()
     own_words: tuple[OwnWords, ...] = ()  # what the athlete told of each of `audits`, beside its verdict

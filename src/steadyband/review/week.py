@@ -139,7 +139,7 @@ def review_season(folder: AthleteFolder, season: Season, ending: date | None = N
     review = review_week(folder, season.audits(first, last), season.failures, first, season.sessions)
     rows = (*folder.label_faults, *unmatched_lines(folder.labels, season.sessions, first, last))
     left_out = (*review.left_out, *rows, *season.misplaced, *season.remarks_for(first, last))
-    return _named_once(replace(review, left_out=left_out), season)
+    return _named_once(replace(review, left_out=left_out, set_aside=len(season.left_alone)), season)
 
 
 def _named_once(review: Review, season: Season) -> Review:

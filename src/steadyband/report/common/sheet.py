@@ -11,6 +11,7 @@ from steadyband.ground.units import age_text, pace_unit
 from steadyband.report.common.words import DASH, Loads, capital, counted, date_text, sentence, share_text, sport_word
 from steadyband.review.model import Advice, Review, TestInForce
 from steadyband.steptest.model import Edges
+from steadyband.told.causes import listed
 
 FITS: Mapping[str, str] = {
     "fits": "still fits",
@@ -167,9 +168,14 @@ def _judged_by(review: Review, sport: str, day: object) -> int:
 
 
 def counted_text(review: Review) -> str:
-    """How many files of the folder are not in this, and how many of its recordings are cut short; empty where all is whole."""
+    """How many files of the folder are not in this, how many of its recordings are cut short, and how many have a clock that cannot
+    be right; empty where all is whole."""
     unread = len(review.failures)
     cut = sum(item.audit.quality.damage is not None for item in review.sessions)
     told = [f"{counted(unread, 'file')} could not be read"] if unread else []
     told += [f"{counted(cut, 'recording')} {'is' if cut == 1 else 'are'} damaged or cut short"] if cut else []
-    return sentence(" and ".join(told))
+    if review.set_aside:
+        told.append(
+            f"{counted(review.set_aside, 'recording')} with a clock that cannot be right {'is' if review.set_aside == 1 else 'are'} set aside"
+        )
+    return sentence(listed(told))
