@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -27,7 +27,7 @@ def drift_figure(chart: DriftChart, trend: LevelTrend | None = None) -> Figure:
 
     A chart without a reference yet has no lower part. A `trend` is drawn through the sessions it was made from.
     """
-    place = list(range(len(chart.sessions)))
+    place = _days(chart.sessions)
     percent = 100 * chart.ratio
     low, high = min(float(percent.min()), 100.0) - 2, max(float(percent.max()), 100.0) + 2
     begun = {chart.sessions.index(creep.began) for creep in chart.creeps}
@@ -36,7 +36,7 @@ def drift_figure(chart: DriftChart, trend: LevelTrend | None = None) -> Figure:
         margin={"l": 46, "r": 10, "t": 8, "b": 30},
         xaxis={**_session_axis(chart.sessions), "anchor": "y" if chart.is_open else "y2"},
         yaxis={**_axis("% of target top"), "range": [low, high], "domain": [0 if chart.is_open else 0.42, 1]},
-        shapes=[_across(100.0, "dash"), *(_mark(index) for index in sorted(begun))],
+        shapes=[_across(100.0, "dash"), *(_mark(place, index) for index in sorted(begun))],
         annotations=[_note("target top", 100.0)],
     )
     traces = [
@@ -53,8 +53,10 @@ def drift_figure(chart: DriftChart, trend: LevelTrend | None = None) -> Figure:
 
 def _trend(chart: DriftChart, trend: LevelTrend) -> Trace:
     fitted = _fitted(trend)
-    places = [index for index, item in enumerate(chart.sessions) if item.audit.info.start in fitted]
-    values = [100 * fitted[chart.sessions[index].audit.info.start] for index in places]
+    days = _days(chart.sessions)
+    chosen = [index for index, item in enumerate(chart.sessions) if item.audit.info.start in fitted]
+    values = [100 * fitted[chart.sessions[index].audit.info.start] for index in chosen]
+    places = [days[index] for index in chosen]
     return _line("trend of the sessions that held", places, values, "y", "amiss", "solid")
 
 
@@ -67,27 +69,43 @@ def _axis(title: str) -> dict[str, Any]:
     return {"title": words, "showgrid": False, "ticks": "outside", "ticklen": 4, **still()}
 
 
+def _days(sessions: Sequence[Condensed]) -> list[float]:
+    """Days from midnight of the first session's day to the begin of each, a true axis of time."""
+    first = sessions[0].day
+    return [
+        round(
+            (item.day - first).days + (item.audit.info.local_start.hour + item.audit.info.local_start.minute / 60) / 24,
+            3,
+        )
+        for item in sessions
+    ]
+
+
 def _session_axis(sessions: Sequence[Condensed]) -> dict[str, Any]:
-    step = max(1, -(-len(sessions) // 8))
-    shown = range(0, len(sessions), step)
+    first, last = sessions[0].day, sessions[-1].day
+    span = (last - first).days + 1
+    step = next((days for days in (1, 2, 7, 14, 28, 56, 91, 182) if span / days <= 8), 364)
+    shown = [first + timedelta(days=number) for number in range(0, span, step)]
     return {
-        "range": [-0.6, len(sessions) - 0.4],
-        "tickvals": list(shown),
-        "ticktext": [f"{sessions[index].day:%-d %b}" for index in shown],
+        "range": [-0.02 * span - 0.2, span + 0.02 * span + 0.2],
+        "tickvals": [(day - first).days for day in shown],
+        "ticktext": [f"{day:%-d %b}" for day in shown],
         "gridcolor": token("line"),
         "showgrid": True,
         **still(),
     }
 
 
-def _points(chart: DriftChart, place: Sequence[int], percent: Any, *, held: bool) -> Trace:
-    chosen = [index for index in place if bool(chart.sessions[index].audit.verdict.in_band) is held]
+def _points(chart: DriftChart, place: Sequence[float], percent: Any, *, held: bool) -> Trace:
+    chosen = [
+        index for index in range(len(chart.sessions)) if bool(chart.sessions[index].audit.verdict.in_band) is held
+    ]
     outline = {"width": 1.8, "color": token("trace" if held else "amiss")}
     return Trace(
         type="scatter",
         name="held the band" if held else "left the band",
         mode="markers",
-        x=chosen,
+        x=[place[index] for index in chosen],
         y=[float(percent[index]) for index in chosen],
         marker={"symbol": "circle", "size": 9, "color": token("trace" if held else "card"), "line": outline},
         hovertext=[_session_text(chart, index) for index in chosen],
@@ -104,14 +122,14 @@ def _session_text(chart: DriftChart, index: int) -> str:
     return text
 
 
-def _sum(place: Sequence[int], chart: DriftChart) -> list[Trace]:
+def _sum(place: Sequence[float], chart: DriftChart) -> list[Trace]:
     limit = np.where(np.isfinite(chart.upper), chart.limit_up, np.nan)
     total = _line("rising sum", place, chart.upper, "y2", "trace", "solid")
     return [total | {"mode": "lines+markers", "marker": {"size": 5, "color": token("trace")}},
             _line("limit", place, limit, "y2", "ink", "dash")]  # fmt: skip
 
 
-def _line(name: str, place: Sequence[int], values: Any, axis: str, colour: str, dash: str) -> Trace:
+def _line(name: str, place: Sequence[float], values: Any, axis: str, colour: str, dash: str) -> Trace:
     return Trace(
         type="scatter",
         name=name,
@@ -129,9 +147,11 @@ def _across(value: float, dash: str) -> dict[str, Any]:
     return {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": value, "y1": value, "line": line}
 
 
-def _mark(index: int) -> dict[str, Any]:
+def _mark(place: Sequence[float], index: int) -> dict[str, Any]:
+    """Before the session at `index`, half way from the one before."""
+    at = (place[index - 1] + place[index]) / 2 if index else place[0] - 0.5
     line = {"color": token("amiss"), "width": 1.4, "dash": "dot"}
-    return {"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": index - 0.5, "x1": index - 0.5, "line": line}
+    return {"type": "line", "yref": "paper", "y0": 0, "y1": 1, "x0": at, "x1": at, "line": line}
 
 
 def _note(text: str, y: float) -> dict[str, Any]:

@@ -38,7 +38,7 @@ from steadyband.report.route import view as route_view
 HEIGHT = 320
 DRAWN = 1200
 """Points of the profile and of the plan at most."""
-COLOURS = {STEADY: "easy", HEAVY: "heavy"}
+COLOURS = {STEADY: "faint", HEAVY: "heavy"}
 """Ground that can be ridden inside the band, and ground that cannot, by the code whose pattern it takes."""
 
 
@@ -91,7 +91,7 @@ def plan_figure(plan: RoutePlan, way: Planned, x: FloatArray, y: FloatArray) -> 
     forced = np.logical_or.reduceat(out, kept)
     traces = [
         _way(way.along_m[kept], x[kept], y[kept]),
-        _line(x[kept], y[kept], np.ones(len(kept), np.bool_), ("easy", 4.0)),
+        _line(x[kept], y[kept], np.ones(len(kept), np.bool_), ("faint", 4.0)),
     ]
     if forced.any():
         traces.append(_line(x[kept], y[kept], forced, ("heavy", 6.0)))

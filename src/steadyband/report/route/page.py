@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from steadyband.audit.route import RoutePlan
-from steadyband.ground.units import length_text
+from steadyband.ground.units import height_text, length_text
 from steadyband.recording.planned import Planned
 from steadyband.report.common import pages
 from steadyband.report.common.beside import ALONE, Beside
@@ -34,6 +34,7 @@ def route_page(
         "notes": route_view.notes(plan, loads),
         "tables": [table for table in found if table],
         "profile": profile,
+        "base": height_text(float(plan.height.min())),
         "plan": above,
         "hidden": length_text(privacy_m) if privacy_m else "",
         "walk": plan.sport != "cycling",

@@ -36,7 +36,7 @@ from steadyband.report.session.marks import SYMBOLS
 from steadyband.review.model import Advice
 from steadyband.review.repeat_climbs import Effort, RepeatClimb, learnt_text, work_text
 from steadyband.review.sentences import is_unsure
-from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, leading, where_text
+from steadyband.told.causes import BY_BIKE, ON_FOOT, WHERE, leading, listed, where_text
 from steadyband.told.findings import finding_text, is_unsure_of
 from steadyband.told.notes import ground_note, price_note
 from steadyband.told.repeats import repeats_text
@@ -351,6 +351,12 @@ def _give_or_take(effort: Effort) -> str:
     if effort.above is None:
         return DASH
     return f"{work_text(effort.above.above_s, effort)} ± {work_text(effort.above.scatter_s, effort)}"
+
+
+def repeat_head(climb: RepeatClimb, audit: Audit) -> str:
+    """ "1.9 km at 5.1 %, from km 2.0 and km 24.3": a climb named by where this session began it."""
+    places = [place_text(one.climb.start_m) for one in climb.efforts if one.file == audit.info.file]
+    return f"{climb.name}, from {listed(list(dict.fromkeys(places)))}" if places else climb.name
 
 
 def repeats_here(audit: Audit, found: Sequence[RepeatClimb]) -> list[RepeatClimb]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from steadyband.athlete.own_words import NOTHING, OwnWords
 from steadyband.audit.model import Audit
@@ -18,8 +18,9 @@ from steadyband.report.common.words import edges_of, loads_of, ribbon_keys
 from steadyband.report.session import hills
 from steadyband.report.session.overlay import overlay_plot
 from steadyband.report.session.plan import plan_plot
-from steadyband.report.session.profile import gathered_words, profile_plot
-from steadyband.report.session.view import session_view
+from steadyband.report.session.profile import base_text, gathered_words, profile_plot
+from steadyband.report.session.spread import spread_plot
+from steadyband.report.session.view import repeats_table, session_view
 from steadyband.review.repeat_climbs import RepeatClimb
 from steadyband.told.notes import taken_notes
 
@@ -29,8 +30,9 @@ MOST_REPEATS = 6
 
 @dataclass(frozen=True, slots=True)
 class RepeatView:
-    """One climb over the weeks: its table and the overlay of its efforts."""
+    """One climb over the weeks: its heading, its table and the overlay of its efforts."""
 
+    head: str
     table: Table
     overlay: Plot | None
 
@@ -46,9 +48,9 @@ def session_page(
     """
     length = len(audit.traces.ribbon) or 1
     item = session_view(audit, 1, length)
-    profile, plan = profile_plot(audit), plan_plot(audit)
+    profile, plan, spread = profile_plot(audit), plan_plot(audit), spread_plot(audit)
     again = [_repeat(climb, audit) for climb in hills.repeats_here(audit, repeats)[:MOST_REPEATS]]
-    drawn = [profile, plan, *(view.overlay for view in again), item.plot]
+    drawn = [spread, profile, plan, *(view.overlay for view in again), item.plot]
     values = {
         "item": item,
         "made_for": f"session {audit.info.start.isoformat()} {audit.info.sport}",
@@ -62,6 +64,10 @@ def session_page(
         "key": hills.key_items(audit),
         "swatches": swatches([audit.traces.ribbon]),
         **ribbon_keys([audit], audit.settings),
+        "spread": spread,
+        "efforts": replace(repeats_table(audit), note="") if audit.repeats else None,
+        "is_test": audit.info.intent == "test",
+        "base": base_text(audit),
         "profile": profile,
         "plan": plan,
         "gathered": gathered_words(audit),
@@ -77,6 +83,7 @@ def session_page(
 def _repeat(climb: RepeatClimb, audit: Audit) -> RepeatView:
     loads = loads_of(audit)
     return RepeatView(
+        hills.repeat_head(climb, audit),
         hills.repeats_table(climb, "km/h" if loads.unit in ("W", "bpm") else loads.unit),
         overlay_plot(climb, edges_of(audit)["ceiling"], loads),
     )

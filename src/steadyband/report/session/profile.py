@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from steadyband.audit.model import RIBBON_NAMES, UNMEASURED, Audit, Surge
-from steadyband.ground.units import height_unit
+from steadyband.ground.units import height_text, height_unit
 from steadyband.report.common.figure_base import FILLS, Figure, Trace, base_layout, figure, still
 from steadyband.report.common.ground import (
     Codes,
@@ -84,6 +84,12 @@ def gathered_words(audit: Audit) -> str:
     by_power = audit.load is not None and audit.load.channel == "power"
     what = "work above the ceiling" if by_power else "distance gained on the ceiling's pace"
     return f"{what}, added up from the start; where the line climbs, the ceiling was passed."
+
+
+def base_text(audit: Audit) -> str:
+    """From which height the profile is drawn; empty without one."""
+    drawn = by_distance(audit)
+    return height_text(drawn.low) if drawn else ""
 
 
 def _unit(audit: Audit) -> tuple[str, float]:
