@@ -143,7 +143,7 @@ def compare_meters(
     from steadyband.steptest import meters
 
     same = first.name == second.name
-    series = [_power(path, str(path) if same else path.name) for path in (first, second)]
+    series = [_power(path, f"{path.parent.name}/{path.name}" if same else path.name) for path in (first, second)]
     found = meters.compare_meters(series[0], series[1])
     for line in meter_lines(found):
         console().print(plain_lines(line), markup=False)

@@ -53,12 +53,17 @@ class Loads:
         return f"{self.bare(low)} to {self.text(high)}" if self.text(low) != self.text(high) else self.text(high)
 
 
+def unit_shown(sport: str, unit: LoadUnit) -> LoadUnit:
+    """The unit that loads of a sport are told in: a pace for every run, whatever unit its test was typed in."""
+    return pace_unit() if sport == "running" and unit == "km/h" else unit
+
+
 def loads_of(audit: Audit) -> Loads:
     """How this session's loads are written."""
     if audit.load is not None and audit.load.channel == "heart_rate":
         return Loads("bpm")
     if audit.zones is not None:
-        return Loads(audit.zones.load_unit)
+        return Loads(unit_shown(audit.info.sport, audit.zones.load_unit))
     return Loads("W" if audit.load is None or audit.load.unit == "W" else pace_unit())
 
 
@@ -110,7 +115,7 @@ def phrases_of(audit: Audit) -> Phrases:
     if audit.load is None or audit.zones is None:
         raise ValueError("expected a session with a load and zones, found one that was not judged.")
     channel = audit.load.channel
-    paced = channel == "flat_equivalent_speed" and audit.zones.load_unit in ("min/km", "min/mile")
+    paced = channel == "flat_equivalent_speed" and loads_of(audit).unit in ("min/km", "min/mile")
     return Phrases(
         edges=edges_used(audit.zones, channel),
         loads=loads_of(audit),

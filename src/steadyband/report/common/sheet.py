@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from steadyband.audit.model import Audit
-from steadyband.ground.units import age_text, pace_unit
+from steadyband.ground.units import age_text
 from steadyband.report.common.words import DASH, Loads, capital, counted, date_text, sentence, share_text, sport_word
 from steadyband.review.model import Advice, Review, TestInForce
 from steadyband.steptest.model import Edges
 from steadyband.told.causes import listed
+from steadyband.told.loads import unit_shown
 
 FITS: Mapping[str, str] = {
     "fits": "still fits",
@@ -117,8 +118,7 @@ def numbers_of(item: TestInForce, review: Review) -> Numbers:
 
 def sheet_loads(item: TestInForce) -> Loads:
     """How next week's loads are written: a pace for runs, whatever unit the test was typed in."""
-    unit = item.zone_set.test.load_unit if item.zone_set else "W"
-    return Loads(pace_unit() if unit == "km/h" and item.sport == "running" else unit)
+    return Loads(unit_shown(item.sport, item.zone_set.test.load_unit)) if item.zone_set else Loads("W")
 
 
 def _cell(loads: Loads, word: str, value: float | None) -> Cell:

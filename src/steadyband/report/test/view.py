@@ -23,6 +23,7 @@ from steadyband.review.model import TestInForce
 from steadyband.review.sentences import same_day_text
 from steadyband.steptest.model import Edges, ZoneSet
 from steadyband.steptest.sentences import zone_sentences
+from steadyband.told.loads import unit_shown
 
 SOURCES: Mapping[str, str] = {"S2": "published, see the test's page", "S3": "Beaver et al. 1985"}
 EDGE_NAMES = ("floor", "target_top", "ceiling")
@@ -73,7 +74,7 @@ def _limits_row(item: TestInForce, fit: str) -> tuple[str, ...]:
     name = capital(sport_word(item.sport))
     if item.zone_set is None or item.age_days is None:
         return (name, DASH, DASH, DASH, sentence(item.reason or "no usable test"))
-    edges, loads = item.zone_set.edges, Loads(item.zone_set.test.load_unit)
+    edges, loads = item.zone_set.edges, Loads(unit_shown(item.sport, item.zone_set.test.load_unit))
     told = FITS.get(fit, item.freshness or "")
     return (
         name,
