@@ -49,6 +49,8 @@
     }
     plot.box.style.height = `${layout.height}px`;
     const drawing = window.Plotly.react(plot.box, data, layout, config);
+    const tester = document.getElementById("js-plotly-tester");
+    if (tester) tester.setAttribute("aria-hidden", "true");
     if (!plot.drawn) {
       plot.drawn = true;
       document.dispatchEvent(new CustomEvent("figure-drawn", { detail: plot.id }));
