@@ -170,7 +170,7 @@ def _judged_by(review: Review, sport: str, day: object) -> int:
 def counted_text(review: Review) -> str:
     """How many files of the folder are not in this, how many of its recordings are cut short, and how many have a clock that cannot
     be right; empty where all is whole."""
-    unread = len(review.failures)
+    unread = len(review.unreadable)
     cut = sum(item.audit.quality.damage is not None for item in review.sessions)
     told = [f"{counted(unread, 'file')} could not be read"] if unread else []
     told += [f"{counted(cut, 'recording')} {'is' if cut == 1 else 'are'} damaged or cut short"] if cut else []
