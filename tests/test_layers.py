@@ -15,14 +15,14 @@ from conftest import ROOT
 from steadyband.report.common.pages import ROOMS as PAGE_ROOMS
 
 PACKAGE = ROOT / "src" / "steadyband"
-ROOMS = ("ground", "recording", "steptest", "audit", "told", "athlete", "review", "report", "cli")
+ROOMS = ("ground", "recording", "steptest", "audit", "told", "athlete", "review", "report", "open", "cli")
 """From the ground up: a room imports from itself and from rooms before it."""
 APART = {("steptest", "recording")}
 """Pairs of rooms that do not see each other though they stand in order."""
 MODULES = sorted(path for room in ROOMS for path in (PACKAGE / room).rglob("*.py"))
 EXCEPTIONS = {"steptest/measure.py": {"recording"}}
 """The one function of the step-test room that sees a recording: it measures steps from one-second rows."""
-HEAVY = ("pandas", "polars", "plotly", "scipy", "jinja2")
+HEAVY = ("pandas", "polars", "plotly", "scipy", "jinja2", "starlette", "uvicorn")
 
 
 def _rooms_imported(path: Path) -> set[str]:

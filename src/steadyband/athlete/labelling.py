@@ -158,12 +158,46 @@ def append_label(path: Path, label: SessionLabel) -> None:
         ) from fault
 
 
+def remove_label(path: Path, label: SessionLabel) -> bool:
+    """Take the last row that `append_label` added for this label out of sessions.csv again; all else stays byte for byte.
+
+    False where no such row stands in it. Raises AthleteFileError as `append_label`.
+    """
+    try:
+        with held(path, LABEL_WAIT_S):
+            return _remove(path, label)
+    except OSError as fault:
+        raise AthleteFileError(
+            f"cannot be written ({fault.strerror}); what stood in it before is untouched.",
+            file=str(path),
+            hint="Choose a folder that you may write to, or end the other `steadyband label`.",
+        ) from fault
+
+
+def _remove(path: Path, label: SessionLabel) -> bool:
+    before = path.read_bytes() if path.exists() else b""
+    if not before.strip():
+        return False
+    lines, row = before.splitlines(keepends=True), _encoded(label, before, path)
+    at = max((number for number, line in enumerate(lines) if line.rstrip(b"\r\n") == row), default=0)
+    if not at:
+        return False
+    replace_atomically(path, b"".join(lines[:at] + lines[at + 1 :]))
+    return True
+
+
 def _append(path: Path, label: SessionLabel) -> None:
     read_labels(path)
     before = path.read_bytes() if path.exists() else b""
     end = b"\r\n" if b"\r\n" in before else b"\n"
     if not before.strip():
         before = ",".join(COLUMNS).encode() + end
+    joint = b"" if before.endswith((b"\n", b"\r")) else end
+    replace_atomically(path, before + joint + _encoded(label, before, path) + end)
+
+
+def _encoded(label: SessionLabel, before: bytes, path: Path) -> bytes:
+    """The row as bytes, by the columns and in the letters of what stands in the file."""
     encoding = encoding_of(before)
     text = before.decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
     columns = column_names(text)
@@ -175,17 +209,15 @@ def _append(path: Path, label: SessionLabel) -> None:
             file=str(path),
             hint="Add it to the first line, and an empty cell to each row.",
         )
-    joint = b"" if before.endswith((b"\n", b"\r")) else end
     row = _row(label, columns, delimiter_of(text))
     try:
-        added = row.encode("utf-8" if encoding == "utf-8-sig" else encoding)
+        return row.encode("utf-8" if encoding == "utf-8-sig" else encoding)
     except UnicodeEncodeError as fault:
         raise AthleteFileError(
             f"is no UTF-8 text, and {shown(row)} cannot be written in its letters.",
             file=str(path),
             hint="Save it as UTF-8.",
         ) from fault
-    replace_atomically(path, before + joint + added + end)
 
 
 def _row(label: SessionLabel, columns: Sequence[str], delimiter: str) -> str:

@@ -35,7 +35,7 @@ PLAINER = (
 """What people read instead of the parser's words."""
 
 TOPICS = {
-    "To begin": ("demo", "init"),
+    "To begin": ("open", "demo", "init"),
     "Sessions and weeks": ("week", "session", "label", "block", "history", "watch", "audit"),
     "Step tests": ("plan-test", "enter-test", "zones", "test-page", "card", "tests", "compare-meters"),
     "Hills": ("route", "climbs"),

@@ -14,6 +14,7 @@ import typer
 
 from steadyband.cli.demo import demo_app, show_version
 from steadyband.cli.errors import EXIT_UNREADABLE, Commands, run
+from steadyband.cli.open import open_app
 from steadyband.cli.output import TextFormat, console, err, file_bar, print_bytes, print_json
 from steadyband.cli.reading import FileSport, TestOption, as_read, judged_by
 from steadyband.cli.review import review_app
@@ -48,6 +49,7 @@ app.add_typer(terrain_app)
 app.add_typer(demo_app)
 app.add_typer(share_app)
 app.add_typer(roster_app)
+app.add_typer(open_app)
 app.callback()(show_version)
 
 

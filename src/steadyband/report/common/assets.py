@@ -19,6 +19,8 @@ FOLDER = "assets"
 """Where in the reports folder the shared copy lies."""
 PLOTLY = "plotly-basic.min.js.gz"
 STRICT = "default-src 'none'; {scripts}; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
+SERVED = STRICT.replace("form-action 'none'", "form-action 'self'; connect-src 'self'")
+"""A page that is served may ask its own server, and send its forms there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,23 +60,23 @@ def _holds(place: Path, wanted: bytes) -> bool:
         return False
 
 
-def policies(scripts: Sequence[str], drawn_by: Drawer | None = None) -> tuple[str, ...]:
+def policies(scripts: Sequence[str], drawn_by: Drawer | None = None, rules: str = STRICT) -> tuple[str, ...]:
     """The content security policies of a page that carries `scripts`: nothing may be loaded, only these scripts run, and
     plotly where the page holds it. That one is put in as text once it is unpacked, and its hash is that of the text.
 
     With a shared copy there are two policies, and a script must pass both. By the first, a script from outside may only be
     one that a carried script asked for ('strict-dynamic'), never a tag in the page; by the second it must lie where the page
     lies ('self'). A hash alone would be narrower, but browsers refuse to check one for a file opened from a disk: such
-    files have no origin. Where the pages are served, the page asks for the hash as well.
+    files have no origin. Where the pages are served, the page asks for the hash as well. `rules` is STRICT or SERVED.
     """
     hashes = [f"sha256-{digest(script)}" for script in scripts]
     if drawn_by and drawn_by.packed:
         hashes += [f"sha256-{digest(drawn_by.unpacker)}", drawn_by.integrity]
     allowed = " ".join(f"'{one}'" for one in hashes) or "'none'"
     if not drawn_by or not drawn_by.href:
-        return (STRICT.format(scripts=f"script-src {allowed}"),)
+        return (rules.format(scripts=f"script-src {allowed}"),)
     ends = ("'strict-dynamic'", "'self'")
-    return tuple(STRICT.format(scripts=f"script-src {allowed} {end}") for end in ends)
+    return tuple(rules.format(scripts=f"script-src {allowed} {end}") for end in ends)
 
 
 @functools.lru_cache(maxsize=8)

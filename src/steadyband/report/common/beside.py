@@ -27,17 +27,27 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True)
+class Served:
+    """What a server puts around a page that it gives out: markup before the main part, and its own style and script."""
+
+    before: str
+    style: str
+    script: str
+
+
+@dataclass(frozen=True, slots=True)
 class Beside:
     """What a page may count on beside it; everything empty for a page that stands alone.
 
     `plotly` is the way to the shared copy, `links` lead to other pages, `sessions` maps a session's page name to the way to it,
-    `made_from` is what the page says it was made from.
+    `made_from` is what the page says it was made from. `served` is put around a page that is served, and empty in a file.
     """
 
     plotly: str = ""
     links: tuple[Link, ...] = ()
     sessions: Mapping[str, str] = field(default_factory=dict)
     made_from: str = ""
+    served: Served | None = None
 
     def session(self, name: str) -> str:
         """The way to a session's own page; empty where it was not written."""

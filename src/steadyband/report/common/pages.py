@@ -10,7 +10,7 @@ from importlib.resources.abc import Traversable
 from typing import TYPE_CHECKING
 
 from steadyband.report.common import palette
-from steadyband.report.common.assets import Drawer, drawer, policies
+from steadyband.report.common.assets import SERVED, STRICT, Drawer, drawer, policies
 from steadyband.report.common.beside import ALONE, Beside
 from steadyband.report.common.cautions import CAUTIONS
 from steadyband.report.common.figure_base import CONFIG
@@ -22,7 +22,7 @@ from steadyband.report.common.view import Plot
 from steadyband.report.common.words import capital, sentence
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import Environment, Template
 
 ROOMS = ("common/templates", "week", "session", "block", "season", "test", "card", "route", "roster")
 """Folders of `report` that hold templates, style sheets and scripts; a name stands in one of them only."""
@@ -41,25 +41,33 @@ class Carried:
 def render_page(template: str, carried: Carried, values: Mapping[str, object], beside: Beside = ALONE) -> str:
     """One page of the report's family: `template` extends page.html.j2 and draws what is `carried`; the cautions are the
     report's own unless `values` bring others."""
-    return (
-        environment().get_template(template).render(**_assets(carried, beside), **{"cautions": CAUTIONS} | dict(values))
-    )
+    return rendered(environment().get_template(template), carried, values, beside)
+
+
+def rendered(template: Template, carried: Carried, values: Mapping[str, object], beside: Beside = ALONE) -> str:
+    """The same from a template that is kept elsewhere."""
+    return template.render(**_assets(carried, beside), **{"cautions": CAUTIONS} | dict(values))
 
 
 def _assets(carried: Carried, beside: Beside) -> dict[str, object]:
     from markupsafe import Markup
 
-    scripts = [template_text(name) for name in ("tips.js", "page.js", *carried.more)]
+    served = beside.served
+    scripts = [template_text(name) for name in ("tips.js", "page.js", *carried.more)] + (
+        [served.script] if served else []
+    )
+    styles = [template_text(name) for name in ("page.css", *carried.styles)] + ([served.style] if served else [])
     drawn_by = drawer(beside.plotly) if carried.plots else None
     return {
         "plots": carried.plots,
         "ribbons": carried.ribbons,
         "config": CONFIG,
         "colours": {"light": palette.LIGHT, "dark": palette.DARK},
-        "style": Markup("\n".join(template_text(name) for name in ("page.css", *carried.styles))),
+        "style": Markup("\n".join(styles)),
         "scripts": [Markup(script) for script in scripts],
         "drawer": replace(drawn_by, unpacker=Markup(drawn_by.unpacker)) if drawn_by else Drawer(),
-        "policies": policies(scripts, drawn_by),
+        "policies": policies(scripts, drawn_by, SERVED if served else STRICT),
+        "before": Markup(served.before) if served else "",
         "links": beside.links,
         "version": version(),
         "made_from": beside.made_from,

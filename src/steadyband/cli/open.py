@@ -1,0 +1,29 @@
+"""The command `open`: the whole tool in the browser, on this machine alone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from steadyband.cli.output import say
+
+open_app = typer.Typer()
+
+
+@open_app.command("open", epilog="Example: steadyband open my-training")
+def open_folder_in_browser(
+    folder: Annotated[
+        Path | None, typer.Argument(help="The athlete folder; without one the first page asks where to keep it.")
+    ] = None,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="The port to serve on; otherwise any free one.")] = 0,
+    browser: Annotated[bool, typer.Option(help="Open the browser, or print the address instead.")] = True,
+) -> None:
+    """Opens an athlete folder in the browser: the week, what waits for you, recordings dropped in. On this computer only.
+
+    Ctrl-C ends it, or Close on the page. Where the folder is open already, the browser is shown that run.
+    """
+    from steadyband.open.running import Wish, open_in_browser
+
+    open_in_browser(folder, Wish(port, browser), say)
