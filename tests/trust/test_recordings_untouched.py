@@ -185,7 +185,7 @@ def watched(home: Path, work: dict[str, str]) -> tuple[int, str]:
 
 
 def test_every_command_is_run(ran: Ran) -> None:
-    assert set(ran.ends) == names()
+    assert set(ran.ends) == names() - {"open"}  # serves until it is closed: tests/open
 
 
 def test_every_command_does_its_work_without_the_right_to_write_there(ran: Ran) -> None:

@@ -254,29 +254,9 @@ def _preset(
 
 
 def _planned(sport: Sport | None, mass: float | None, steady: str | None, from_test: Path | None) -> dict[str, Any]:
-    plan = _plan(sport, mass, steady, from_test)
-    found: dict[str, Any] = {
-        "sport": plan.sport,
-        "load_unit": plan.load_unit,
-        "loads": [step.load for step in plan.steps],
-        "step_height": plan.step_height,
-        "step_minutes": plan.step_minutes,
-    }
-    if plan.mass_kg is not None:
-        found["mass_kg"] = plan.mass_kg
-    if from_test is not None:
-        zone_set = _zone_set(from_test)
-        last = zone_set.test
-        found |= {"state": last.state, "analyser": last.analyser, "meter": last.meter, **_own_scatter(zone_set)}
-    return found
+    from steadyband.steptest.dialogue.plan import answers_of
 
-
-def _own_scatter(last: ZoneSet) -> dict[str, Any]:
-    """The scatter that the last test's file gives for its analyser, which the same analyser still has."""
-    own, usual = last.test.analyser_sd, last.settings
-    if (own.floor, own.fraction) == (usual.sd_floor, usual.sd_fraction):
-        return {}
-    return {"analyser_sd": {"floor": own.floor, "fraction": own.fraction}}
+    return answers_of(_plan(sport, mass, steady, from_test), _zone_set(from_test) if from_test else None)
 
 
 def _after(file: Path) -> None:

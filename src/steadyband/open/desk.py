@@ -12,20 +12,18 @@ from steadyband.athlete.athlete import NAME, read_athlete
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.athlete.labelling import Answer, append_label, label_of, remove_label, unlabelled
-from steadyband.athlete.model import SessionLabel
+from steadyband.athlete.model import Athlete, SessionLabel
 from steadyband.athlete.season import Season, Stopped, load_season
 from steadyband.athlete.store import open_store
 from steadyband.athlete.watch import is_finished_name, stamp_of
 from steadyband.ground.errors import SteadybandError
 from steadyband.open.arrivals import Shelf
+from steadyband.open.missing import MissingError
+from steadyband.open.taking import Taking
 from steadyband.report.common.beside import session_names
 from steadyband.review.hours import monday_of
 
 Stamp = tuple[object, ...]
-
-
-class MissingError(Exception):
-    """There is no page, session or athlete of that name."""
 
 
 PAGES_KEPT = 200
@@ -66,6 +64,7 @@ class Desk:
     home: AthleteFolder | None = None
     season: Season | None = None
     labelled: list[tuple[str, SessionLabel]] = field(default_factory=list)
+    _taking: Taking | None = None
     _read: Stamp = ()
     _pages: dict[str, bytes] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
@@ -127,10 +126,28 @@ class Desk:
                 self._pages[name] = draw(self.home, self.season).encode()
             return self._pages[name]
 
+    def athlete(self) -> Athlete:
+        """athlete.toml as it is now."""
+        return read_athlete(self.path / NAME)
+
     def shelf(self) -> Shelf:
         """Where recordings and tests arrive."""
-        athlete = read_athlete(self.path / NAME)
+        athlete = self.athlete()
         return Shelf(athlete.activities, athlete.tests, athlete.settings)
+
+    def taking(self) -> Taking:
+        """The tests that are being entered."""
+        with self._lock:
+            if self._taking is None:
+                athlete = self.athlete()
+                self._taking = Taking(athlete.tests, athlete.settings.steptest)
+            return self._taking
+
+    def close(self) -> None:
+        """Ends the reading and lets go of the tests that are being entered; all of it is kept."""
+        self.stop()
+        if self._taking is not None:
+            self._taking.close()
 
     def weeks(self) -> tuple[date, ...]:
         """The Mondays of the weeks that hold a session, in order."""
@@ -180,7 +197,7 @@ def names_of(season: Season) -> dict[str, Condensed]:
 
 def _stamp(home: Path) -> Stamp:
     """What the folder's files look like from outside: changed means that something must be read."""
-    own = [home / name for name in ("athlete.toml", "sessions.csv", "plan.csv", "notes.csv")]
+    own = [home / name for name in ("athlete.toml", "sessions.csv", "plan.csv", "weeks.csv")]
     try:
         athlete = read_athlete(home / NAME)
         tests = sorted(path for path in athlete.tests.rglob("*") if path.is_file() and not path.name.startswith("."))

@@ -72,7 +72,7 @@ class Run:
         self.doors = self.doors or athlete.reports
         desk = Desk(home)
         self.kept.callback(desk.wait, ENDING_S)
-        self.kept.callback(desk.stop)
+        self.kept.callback(desk.close)
         desk.look()
         return desk
 

@@ -15,10 +15,11 @@ from steadyband.athlete.season import Season
 from steadyband.audit.model import INTENTS
 from steadyband.ground.errors import RecordingError, SteadybandError, UsageError
 from steadyband.ground.locking import HeldError
-from steadyband.open import views
+from steadyband.open import planning, views
 from steadyband.open.arrivals import Arrived, Incoming, Shelf
-from steadyband.open.desk import Desk, MissingError
+from steadyband.open.desk import Desk
 from steadyband.open.entrance import AGAIN, ENTER, Entrance, Guard
+from steadyband.open.missing import MissingError
 from steadyband.open.starting import Start
 from steadyband.open.views import Place
 
@@ -225,6 +226,53 @@ def _routes(site: Site) -> Starlette:
         kept = {"cache-control": "private, max-age=86400, immutable"}
         return Response(plotly_script(), media_type="text/javascript", headers=kept)
 
+    def test_new(request: Request) -> Response:
+        place, desk = desk_of(request)
+        desk.look(FIRST_WAIT_S)
+        return HTMLResponse(views.planning_view(place, desk))
+
+    async def test_begin(request: Request) -> Response:
+        place, desk = desk_of(request)
+        given = await _form(request)
+        try:
+            return await run_in_threadpool(_begun, place, desk, given)
+        except SteadybandError as fault:
+            known = views.Given(*(given.get(name, "") for name in ("sport", "mass", "steady", "last")))
+            text = f"{fault.message} {fault.hint}".replace("--steady", "a rough steady load")
+            return HTMLResponse(await run_in_threadpool(views.planning_view, place, desk, known, text), 409)
+
+    def _begun(place: Place, desk: Desk, given: dict[str, str]) -> Response:
+        tests = desk.home.zone_sets if desk.home else ()
+        settings, today = desk.athlete().settings.steptest, date.today()
+        if given.get("how") == "sheet":
+            return HTMLResponse(views.sheet_view(planning.plan_of(given, tests, settings)))
+        preset = planning.answers(given, tests, settings, today)
+        name = desk.taking().begin(today, preset["sport"], preset)
+        return RedirectResponse(f"{place.at}taking/{name}", 303)
+
+    async def mend(request: Request) -> Response:
+        place, desk = desk_of(request)
+        name = (await _form(request)).get("name", "")
+        return RedirectResponse(f"{place.at}taking/{await run_in_threadpool(desk.taking().mend, name)}", 303)
+
+    def taking(request: Request) -> Response:
+        place, desk = desk_of(request)
+        name = request.path_params["what"]
+        desk.taking().state(name)
+        return HTMLResponse(views.taking_view(place, desk, name))
+
+    def entry_state(request: Request) -> Response:
+        _, desk = desk_of(request)
+        return JSONResponse(desk.taking().state(request.path_params["what"]))
+
+    async def entry(request: Request) -> Response:
+        _, desk = desk_of(request)
+        line = (await _form(request)).get("line", "")
+        try:
+            return JSONResponse(await run_in_threadpool(desk.taking().take, request.path_params["what"], line))
+        except SteadybandError as fault:
+            return JSONResponse({"fault": f"{fault.message} {fault.hint}"})
+
     def card(request: Request) -> Response:
         _, desk = desk_of(request)
         desk.look(FIRST_WAIT_S)
@@ -271,6 +319,12 @@ def _routes(site: Site) -> Starlette:
         Route(f"{who}go-on", go_on, methods=["POST"]),
         Route(f"{who}arrive", arrive, methods=["POST"]),
         Route(f"{who}card", card),
+        Route(f"{who}test-new", test_new),
+        Route(f"{who}test-begin", test_begin, methods=["POST"]),
+        Route(f"{who}mend", mend, methods=["POST"]),
+        Route(f"{who}taking/{{what}}", taking),
+        Route(f"{who}entry/{{what}}", entry_state),
+        Route(f"{who}entry/{{what}}", entry, methods=["POST"]),
         *(Route(f"{who}{path}", drawn(name, draw)) for path, name, draw in DRAWN),
     ]
     handlers = {

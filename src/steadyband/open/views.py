@@ -16,13 +16,18 @@ from steadyband.audit.model import INTENTS
 from steadyband.ground.reader import written_for
 from steadyband.ground.said import Said
 from steadyband.ground.units import day_words, duration_text, time_of_day
-from steadyband.open.desk import Desk, MissingError, names_of
+from steadyband.open.desk import Desk, names_of
+from steadyband.open.missing import MissingError
 from steadyband.open.starting import Start
 from steadyband.report.common import pages
 from steadyband.report.common.beside import Beside, Link, Served
 from steadyband.report.common.words import Loads, age_text, capital, counted, session_word, sport_word
 from steadyband.review.hours import monday_of, tests_in_force
 from steadyband.review.model import week_name
+from steadyband.steptest.dialogue.plan import CAUTIONS, TestPlan
+from steadyband.steptest.dialogue.room import INTRO
+from steadyband.steptest.dialogue.talk import HELP
+from steadyband.steptest.model import ZoneSet
 from steadyband.told.reasons import looks_text
 
 if TYPE_CHECKING:
@@ -181,10 +186,14 @@ def _tests_due(home: AthleteFolder, season: Season, today: date) -> list[str]:
         if item.zone_set is None:
             told.append(f"{capital(sport_word(item.sport))}: {item.reason or 'no usable step test.'}")
         elif item.freshness != "current" and item.age_days is not None:
-            told.append(
-                f"{capital(sport_word(item.sport))}: the step test is {age_text(item.age_days)}. Plan the next one."
-            )
-    return told or ([] if home.zone_sets else ["No step test yet: without one, nothing can be judged."])
+            told.append(f"{capital(sport_word(item.sport))}: the step test is {age_text(item.age_days)}.")
+    return told or (
+        []
+        if home.zone_sets
+        else [
+            "No step test yet: without one, nothing can be judged. Plan one, take it, type it in from paper, or drop its file here."
+        ]
+    )
 
 
 def week_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, week: str) -> str:
@@ -293,22 +302,14 @@ def tests_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, _:
     from steadyband.report.test.pages import history_page
 
     if not home.zone_sets:
-        values = {"title": "Tests", "answer": "No step test yet.", "lines": NO_TEST, "form": None}
-        return page("told.html.j2", values, beside(place, "tests", desk))
-    links = [
-        Link(f"{capital(sport_word(item.test.sport))}, {item.test.date:%-d %B %Y}", f"{place.at}test/{number}")
-        for number, item in reversed(list(enumerate(home.zone_sets, 1)))
-    ]
+        return planning_view(place, desk)
+    tests = reversed(list(enumerate(home.zone_sets, 1)))
+    links = [Link("Plan, take or mend a test", f"{place.at}test-new")]
+    links += [Link(_test_words(item), f"{place.at}test/{number}") for number, item in tests]
     with written_for(home.athlete.reader):
         return history_page(
             home.zone_sets, beside(place, "tests", desk, links=[*links, Link("Zone card", f"{place.at}card")])
         )
-
-
-NO_TEST = (
-    "Type it in from paper or take it live with `steadyband enter-test`, or drop its file (TOML, CSV, .xlsx or .ods) on the first page.",
-    "Until there is one, recordings are read and counted, and none is judged.",
-)
 
 
 def step_test_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, number: str) -> str:
@@ -328,6 +329,56 @@ def card_view(home: AthleteFolder, today: date) -> str:
 
     with written_for(home.athlete.reader):
         return card_page(home.zone_sets, today, home.athlete.settings.steptest, home.athlete.name)
+
+
+CARE = (INTRO, *CAUTIONS)
+"""What is said wherever a test is planned or taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What stands in the form of a new test."""
+
+    sport: str = "cycling"
+    mass: str = ""
+    steady: str = ""
+    last: str = ""
+
+
+def planning_view(place: Place, desk: Desk, given: Given | None = None, fault: str = "") -> str:
+    """A test to plan, to take or to type in; those that are not finished, and those that can be mended."""
+    athlete, tests = desk.athlete(), desk.home.zone_sets if desk.home else ()
+    mass = f"{athlete.rider.body_kg:g}" if athlete.rider.body_kg else ""
+    last = [(str(number), _test_words(item)) for number, item in reversed(list(enumerate(tests, 1)))]
+    values = {
+        "at": place.at,
+        "given": given or (Given(tests[-1].test.sport, mass, last=last[0][0]) if last else Given(mass=mass)),
+        "fault": fault,
+        "last": last,
+        "drafts": desk.taking().drafts(),
+        "mendable": sorted({item.test.file for item in tests if item.test.file.endswith(".toml")}, reverse=True),
+        "care": CARE,
+    }
+    return page("planning.html.j2", values, beside(place, "tests", desk))
+
+
+def _test_words(item: ZoneSet) -> str:
+    return f"{capital(sport_word(item.test.sport))}, {item.test.date:%-d %B %Y}"
+
+
+def taking_view(place: Place, desk: Desk, name: str) -> str:
+    """The page on which a test is entered."""
+    values = {"at": f"{place.at}entry/{name}", "back": f"{place.at}tests", "help": HELP, "care": CARE}
+    served = around(place, "tests", desk)
+    served = replace(served, script=f"{served.script}\n{carried_text('taking.js')}")
+    return page("taking.html.j2", values, Beside(plotly=place.plotly, served=served))
+
+
+def sheet_view(plan: TestPlan) -> str:
+    """The plan as a sheet to print and write on."""
+    from steadyband.report.test.pages import plan_page
+
+    return plan_page(plan)
 
 
 def label_view(place: Place, desk: Desk) -> str:

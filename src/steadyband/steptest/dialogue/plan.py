@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -161,6 +162,31 @@ def _check_last(request: PlanRequest) -> None:
             f"expected an earlier test in speed or pace, found one in W ({last.test.file}).",
             hint="Give --steady as a speed or pace instead.",
         )
+
+
+def answers_of(plan: TestPlan, last: ZoneSet | None = None) -> dict[str, Any]:
+    """What a plan answers before a test that is entered begins; with an earlier test also what that one was done with."""
+    found: dict[str, Any] = {
+        "sport": plan.sport,
+        "load_unit": plan.load_unit,
+        "loads": [step.load for step in plan.steps],
+        "step_height": plan.step_height,
+        "step_minutes": plan.step_minutes,
+    }
+    if plan.mass_kg is not None:
+        found["mass_kg"] = plan.mass_kg
+    if last is not None:
+        test = last.test
+        found |= {"state": test.state, "analyser": test.analyser, "meter": test.meter, **_own_scatter(last)}
+    return found
+
+
+def _own_scatter(last: ZoneSet) -> dict[str, Any]:
+    """The scatter that the last test's file gives for its analyser, which the same analyser still has."""
+    own, usual = last.test.analyser_sd, last.settings
+    if (own.floor, own.fraction) == (usual.sd_floor, usual.sd_fraction):
+        return {}
+    return {"analyser_sd": {"floor": own.floor, "fraction": own.fraction}}
 
 
 def bike_step_height(mass_kg: float, settings: StepTestSettings = StepTestSettings()) -> float:

@@ -251,7 +251,7 @@ def _sample(draft: Draft, number: int, minute: float, now_s: float, settings: St
     suspect_here = bool(suspect or apart)
     if number == now.numbers[-1]:
         yield from _rises_inside(draft, number, now, settings)
-        yield from _edges(draft, now)
+        yield from edges_told(draft, now)
         if not suspect_here:
             yield from _onward(draft, number, now, settings)
 
@@ -294,7 +294,7 @@ def _median(draft: Draft, number: int) -> float:
     return values[middle] if len(values) % 2 else (values[middle - 1] + values[middle]) / 2
 
 
-def _edges(draft: Draft, now: Standing) -> Iterator[Remark]:
+def edges_told(draft: Draft, now: Standing) -> Iterator[Remark]:
     """Where the edges stand, with their ranges, and whether the flat part is long enough."""
     last, share = draft.load_text(draft.steps[now.numbers[-1] - 1].load), now.settings.range_share * 100
     if not np.isfinite(now.sets[0, 0]):
