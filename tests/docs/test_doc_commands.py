@@ -58,6 +58,18 @@ ELSEWHERE = {
         "takes minutes and prints timings",
         "benchmarks/bench_roster.py",
     ),
+    "steadyband open": (
+        "serves until it is closed",
+        "tests/open/test_open_browser.py::test_from_the_first_start_to_the_first_answer",
+    ),
+    "steadyband open my-training": (
+        "serves until it is closed",
+        "tests/open/test_open_taking.py::test_a_killed_server_costs_no_entry",
+    ),
+    "steadyband open my-training --launcher ~/Desktop": (
+        "writes to the reader's own desktop",
+        "tests/open/test_open_launcher.py::test_the_command_writes_one_and_never_over_another",
+    ),
     "steadyband watch my-training": ("goes on until Ctrl-C", "tests/test_cli_review.py::test_watch_ends_with_ctrl_c"),
 }
 """Commands that cannot run here: why, and where they are run instead."""

@@ -108,6 +108,7 @@ def serving(home: Path) -> Iterator[Client]:
             client.enter()
             yield client
         finally:
-            site.desks["1"].stop()
+            for desk in site.desks.values():
+                desk.stop()
             server.should_exit = True
             thread.join(10)

@@ -196,3 +196,65 @@ def test_a_step_test_goes_among_the_tests(client: Client) -> None:
 )
 def test_names_are_made_plain(given: str, made: str) -> None:
     assert clean_name(given) == made
+
+
+def test_athlete_data_goes_into_the_file_and_leaves_comments_alone(client: Client) -> None:
+    file = client.site.desks["1"].path / "athlete.toml"
+    before = file.read_text(encoding="utf-8").splitlines()
+    found = client.post(
+        "athlete", {"name": "Wren", "body.mass_kg": "57,5", "bike.chainrings": "46 30", "privacy_m": "400"}
+    )
+    assert "Saved." in found.text
+    after = file.read_text(encoding="utf-8").splitlines()
+    assert len(after) == len(before)
+    changed = [new for old, new in zip(before, after, strict=True) if old != new]
+    assert [line.split("#")[0].strip() for line in changed] == [
+        'name = "Wren"',
+        "privacy_m = 400",
+        "mass_kg = 57.5",
+        "chainrings = [46, 30]",
+    ]
+    assert [line.split("#")[1:] for line in before] == [line.split("#")[1:] for line in after]
+    assert "Nothing was changed." in client.post("athlete", {"name": "Wren"}).text
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"body.mass_kg": "580"}, "20 to 300"),
+        ({"body.mass_kg": "heavy"}, "expected a number"),
+        ({"time_zone": "Atlantis/City"}, "IANA"),
+        ({"units": "furlongs"}, "metric"),
+        ({"bike.cassette": "11,x"}, "numbers of teeth"),
+    ],
+)
+def test_athlete_data_that_cannot_be_is_refused_and_nothing_written(
+    shown: Client, given: dict[str, str], words: str
+) -> None:
+    file = shown.site.desks["1"].path / "athlete.toml"
+    before = file.read_bytes()
+    found = shown.post("athlete", given | {"name": "Somebody"})
+    assert found.status == 409
+    assert words in found.text
+    assert file.read_bytes() == before
+
+
+def test_notes_stand_on_the_pages_and_in_the_files(client: Client) -> None:
+    desk = client.site.desks["1"]
+    name, item = desk.to_label()[0]
+    before = (desk.path / "sessions.csv").read_bytes()
+    assert client.post("note", {"session": name, "text": 'legs, "heavy" <b>\r\nand wind'}).status == 303
+    assert client.post("note", {"week": "2026-W20", "text": "a cold coming"}).status == 303
+    client.get("state")
+    client.settled()
+    assert "legs, &#34;heavy&#34; &lt;b&gt;" in client.get(f"session/{name}").text
+    assert "a cold coming" in client.get("week/2026-W20").text
+    assert run("week", desk.path).returncode == 0
+    assert client.post("take-back").status == 303
+    assert (desk.path / "sessions.csv").read_bytes() == before or b"and wind" in (
+        desk.path / "sessions.csv"
+    ).read_bytes()
+    for fields in ({"week": "2026-W20", "text": " "}, {"week": "2026-W20", "text": "x" * 3000}):
+        assert client.post("note", fields).status == 409
+    assert client.post("note", {"week": "1999-W01", "text": "x"}).status == 404
+    assert item.day.year == 2026

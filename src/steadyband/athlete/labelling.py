@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -178,11 +179,11 @@ def _remove(path: Path, label: SessionLabel) -> bool:
     before = path.read_bytes() if path.exists() else b""
     if not before.strip():
         return False
-    lines, row = before.splitlines(keepends=True), _encoded(label, before, path)
-    at = max((number for number, line in enumerate(lines) if line.rstrip(b"\r\n") == row), default=0)
-    if not at:
+    row = re.escape(_encoded(label, before, path))
+    found = [match for match in re.finditer(rb"(?<=\n)" + row + rb"(?:\r?\n|$)", before) if match.start()]
+    if not found:
         return False
-    replace_atomically(path, b"".join(lines[:at] + lines[at + 1 :]))
+    replace_atomically(path, before[: found[-1].start()] + before[found[-1].end() :])
     return True
 
 

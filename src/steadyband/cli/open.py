@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from steadyband.cli.output import say
+from steadyband.ground.errors import UsageError
 
 open_app = typer.Typer()
 
@@ -19,11 +20,28 @@ def open_folder_in_browser(
     ] = None,
     port: Annotated[int, typer.Option(min=0, max=65535, help="The port to serve on; otherwise any free one.")] = 0,
     browser: Annotated[bool, typer.Option(help="Open the browser, or print the address instead.")] = True,
+    launcher: Annotated[
+        Path | None,
+        typer.Option(metavar="INTO", help="Only write a file to double-click into this folder, such as the desktop."),
+    ] = None,
 ) -> None:
-    """Opens an athlete folder in the browser: the week, what waits for you, recordings dropped in. On this computer only.
+    """Opens an athlete folder in the browser: the week, what waits for you, recordings dropped in, a step test by the clock.
 
-    Ctrl-C ends it, or Close on the page. Where the folder is open already, the browser is shown that run.
+    On this computer only. Ctrl-C ends it, or Close on the page. Where the folder is open already, the browser is shown that run.
     """
+    if launcher is not None:
+        _write(folder, launcher)
+        return
     from steadyband.open.running import Wish, open_in_browser
 
     open_in_browser(folder, Wish(port, browser), say)
+
+
+def _write(folder: Path | None, into: Path) -> None:
+    from steadyband.open.launcher import write_launcher
+
+    if folder is None:
+        raise UsageError("expected the folder to open, found none.", hint="steadyband open FOLDER --launcher INTO.")
+    say(
+        f"wrote {write_launcher(folder, into)}. A double click on it opens {folder}; some desktops ask once whether to trust it."
+    )

@@ -13,6 +13,7 @@ from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.athlete.labelling import Answer, append_label, label_of, remove_label, unlabelled
 from steadyband.athlete.model import Athlete, SessionLabel
+from steadyband.athlete.noting import note_session, note_week
 from steadyband.athlete.season import Season, Stopped, load_season
 from steadyband.athlete.store import open_store
 from steadyband.athlete.watch import is_finished_name, stamp_of
@@ -22,6 +23,7 @@ from steadyband.open.missing import MissingError
 from steadyband.open.taking import Taking
 from steadyband.report.common.beside import session_names
 from steadyband.review.hours import monday_of
+from steadyband.review.model import week_name
 
 Stamp = tuple[object, ...]
 
@@ -173,6 +175,22 @@ class Desk:
         row = label_of(item, Answer("intent", intent))
         append_label(self.path / "sessions.csv", row)
         self.labelled = [*self.labelled[1 - TAKEN_BACK :], (name, row)]
+        return True
+
+    def note(self, name: str, text: str) -> bool:
+        """Adds a note on a session, by its name; False where there is none of that name."""
+        item = self.named().get(name)
+        if item is None:
+            return False
+        row = note_session(self.path / "sessions.csv", item, text)
+        self.labelled = [*self.labelled[1 - TAKEN_BACK :], (name, row)]
+        return True
+
+    def note_week(self, week: str, text: str) -> bool:
+        """Adds a note on a week, by its name; False where it holds no session."""
+        if week not in {week_name(day) for day in self.weeks()}:
+            return False
+        note_week(self.path / "weeks.csv", week, text)
         return True
 
     def take_back(self) -> str:

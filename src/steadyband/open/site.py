@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, unquote
 
+from steadyband.athlete.athlete import NAME
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.season import Season
 from steadyband.audit.model import INTENTS
 from steadyband.ground.errors import RecordingError, SteadybandError, UsageError
 from steadyband.ground.locking import HeldError
-from steadyband.open import planning, views
+from steadyband.open import owner, planning, views
 from steadyband.open.arrivals import Arrived, Incoming, Shelf
 from steadyband.open.desk import Desk
 from steadyband.open.entrance import AGAIN, ENTER, Entrance, Guard
@@ -273,6 +274,30 @@ def _routes(site: Site) -> Starlette:
         except SteadybandError as fault:
             return JSONResponse({"fault": f"{fault.message} {fault.hint}"})
 
+    def athlete(request: Request) -> Response:
+        place, desk = desk_of(request)
+        return HTMLResponse(views.owner_view(place, desk))
+
+    async def athlete_saved(request: Request) -> Response:
+        place, desk = desk_of(request)
+        given = await _form(request)
+        try:
+            count = await run_in_threadpool(owner.save, desk.path / NAME, given)
+        except SteadybandError as fault:
+            where = f"{fault.place}: " if fault.place else ""
+            text = f"{where}{fault.message} {fault.hint} Nothing was written."
+            return HTMLResponse(views.owner_view(place, desk, given, fault=text), 409)
+        return HTMLResponse(views.owner_view(place, desk, done="Saved." if count else "Nothing was changed."))
+
+    async def note(request: Request) -> Response:
+        place, desk = desk_of(request)
+        given = await _form(request)
+        session, week, text = (given.get(name, "") for name in ("session", "week", "text"))
+        add, name = (desk.note, session) if session else (desk.note_week, week)
+        if not await run_in_threadpool(add, name, text):
+            raise MissingError(name)
+        return RedirectResponse(place.at + (f"session/{session}" if session else f"week/{week}"), 303)
+
     def card(request: Request) -> Response:
         _, desk = desk_of(request)
         desk.look(FIRST_WAIT_S)
@@ -319,6 +344,9 @@ def _routes(site: Site) -> Starlette:
         Route(f"{who}go-on", go_on, methods=["POST"]),
         Route(f"{who}arrive", arrive, methods=["POST"]),
         Route(f"{who}card", card),
+        Route(f"{who}athlete", athlete),
+        Route(f"{who}athlete", athlete_saved, methods=["POST"]),
+        Route(f"{who}note", note, methods=["POST"]),
         Route(f"{who}test-new", test_new),
         Route(f"{who}test-begin", test_begin, methods=["POST"]),
         Route(f"{who}mend", mend, methods=["POST"]),

@@ -9,13 +9,18 @@ from datetime import date
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from markupsafe import Markup
+
+from steadyband.athlete.athlete import NAME
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.folder import AthleteFolder
+from steadyband.athlete.own_words import own_words
 from steadyband.athlete.season import Season
 from steadyband.audit.model import INTENTS
 from steadyband.ground.reader import written_for
 from steadyband.ground.said import Said
 from steadyband.ground.units import day_words, duration_text, time_of_day
+from steadyband.open import owner
 from steadyband.open.desk import Desk, names_of
 from steadyband.open.missing import MissingError
 from steadyband.open.starting import Start
@@ -46,6 +51,7 @@ PARTS = (
     ("season", "Season", "season"),
     ("hills", "Hills", "hills"),
     ("tests", "Tests", "tests"),
+    ("athlete", "Athlete", "athlete"),
 )
 """Parts of the bar: what they are called in the code and on the page, and where they lie below the athlete's own path."""
 
@@ -105,7 +111,7 @@ def carried_text(name: str) -> str:
     return files("steadyband.open").joinpath("templates", name).read_text(encoding="utf-8")
 
 
-def around(place: Place, here: str, desk: Desk | None = None, panel: Panel | None = None) -> Served:
+def around(place: Place, here: str, desk: Desk | None = None, panel: Panel | None = None, note: str = "") -> Served:
     """What is put around every page: the bar, on the first page what waits, and one style and script."""
     before = (
         engine()
@@ -114,6 +120,7 @@ def around(place: Place, here: str, desk: Desk | None = None, panel: Panel | Non
             place=place,
             parts=[(name, f"{place.at}{path}", key == here) for key, name, path in PARTS] if place.at else [],
             panel=panel,
+            note=note,
             intents=INTENTS,
             version=desk.version if desk else 0,
         )
@@ -176,7 +183,7 @@ def _just_done(desk: Desk) -> str:
     name, row = desk.labelled[-1]
     item = desk.named().get(name)
     what = f"{day_words(item.day)}’s {session_word(item.audit.info.sport)}" if item else name
-    return f"{what} is labelled {row.intent}."
+    return f"{what} is labelled {row.intent}." if row.intent else f"{what} has a note more."
 
 
 def _tests_due(home: AthleteFolder, season: Season, today: date) -> list[str]:
@@ -203,6 +210,7 @@ def week_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, wee
 
     review = review_season(home, season, _monday(desk, week))
     found = beside(place, "week", desk, season, _weeks_around(place, desk, review.first_day))
+    found = replace(found, served=around(place, "week", desk, note=note_form(place, "week", review.name)))
     if not week and found.served is not None:
         found = replace(found, served=replace(found.served, before=HERE))
     return week_page(review, found)
@@ -211,7 +219,8 @@ def week_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, wee
 def home_view(place: Place, desk: Desk, today: date) -> str:
     """The first page: what comes in and what waits, then the sheet of the latest week. The sheet is kept, the rest is of now."""
     sheet = desk.page("home", lambda home, season: week_view(place, desk, home, season, "")).decode()
-    return sheet.replace(HERE, around(place, "home", desk, panel_of(desk, today)).before, 1)
+    note = note_form(place, "week", week_name(desk.weeks()[-1]))
+    return sheet.replace(HERE, around(place, "home", desk, panel_of(desk, today), note).before, 1)
 
 
 def _weeks_around(place: Place, desk: Desk, first: date) -> list[Link]:
@@ -272,7 +281,10 @@ def session_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, 
     again = repeat_climbs(item.audit for item in season.sessions)
     links = [Link(capital(_week_text(day)), f"{place.at}week/{week_name(monday_of(day))}")]
     with written_for(home.athlete.reader):
-        return session_page(audit, again, beside(place, "session", desk, season, links))
+        found = beside(place, "session", desk, season, links)
+        found = replace(found, served=around(place, "", desk, note=note_form(place, "session", name)))
+        words = own_words(home.labels, audit.info.local_start, audit.info.sport)
+        return session_page(audit, again, found, words)
 
 
 def hills_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, _: str) -> str:
@@ -379,6 +391,20 @@ def sheet_view(plan: TestPlan) -> str:
     from steadyband.report.test.pages import plan_page
 
     return plan_page(plan)
+
+
+def note_form(place: Place, what: str, name: str) -> Markup:
+    """The form for a note on a session or a week."""
+    return Markup(engine().get_template("note.html.j2").render(at=place.at, what=what, name=name, done=""))
+
+
+def owner_view(
+    place: Place, desk: Desk, given: Mapping[str, str] | None = None, fault: str = "", done: str = ""
+) -> str:
+    """The athlete's own data."""
+    held = owner.values(desk.path / NAME)
+    values = {"at": place.at, "fields": owner.FIELDS, "given": {**held, **(given or {})}, "fault": fault, "done": done}
+    return page("owner.html.j2", values, Beside(plotly=place.plotly, served=around(place, "athlete", desk)))
 
 
 def label_view(place: Place, desk: Desk) -> str:

@@ -7,6 +7,14 @@
   const zone = document.querySelector("[data-zone]");
   if (zone) zone.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
   if (!at) return;
+  const here = part("zone-here");
+  if (here) {
+    const field = document.querySelector("[name=time_zone]");
+    const mine = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
+    here.hidden = !mine || mine === field.value;
+    here.textContent = `take ${mine}`;
+    here.addEventListener("click", () => { field.value = mine; here.hidden = true; });
+  }
 
   const dropped = part("drop");
   const queue = [];

@@ -102,11 +102,13 @@
       return false;
     }
   };
+  // Where fingers point, a focus would bring up the screen's own keyboard over the keys of the page.
+  const focus = () => { if (window.matchMedia("(pointer: fine)").matches) part("line").focus({ preventScroll: true }); };
   const send = async (text) => {
     part("ok").disabled = true;
     if (await ask(text)) { if (!state.question) part("line").value = ""; }
     part("ok").disabled = false;
-    part("line").focus({ preventScroll: true });
+    focus();
   };
   part("entry").addEventListener("submit", (event) => { event.preventDefault(); send(part("line").value); });
   part("pad").addEventListener("click", (event) => {
@@ -125,5 +127,5 @@
   setInterval(tick, 250);
   setInterval(() => { if (state && !document.hidden) ask(); }, 3000);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
-  ask();
+  ask().then(focus);
 })();
