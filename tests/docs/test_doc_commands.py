@@ -70,6 +70,10 @@ ELSEWHERE = {
         "writes to the reader's own desktop",
         "tests/open/test_open_launcher.py::test_the_command_writes_one_and_never_over_another",
     ),
+    "steadyband open my-athletes": (
+        "serves until it is closed",
+        "tests/open/test_open_athletes.py::test_each_athlete_is_a_click_away_and_apart",
+    ),
     "steadyband watch my-training": ("goes on until Ctrl-C", "tests/test_cli_review.py::test_watch_ends_with_ctrl_c"),
 }
 """Commands that cannot run here: why, and where they are run instead."""

@@ -16,7 +16,10 @@ open_app = typer.Typer()
 @open_app.command("open", epilog="Example: steadyband open my-training")
 def open_folder_in_browser(
     folder: Annotated[
-        Path | None, typer.Argument(help="The athlete folder; without one the first page asks where to keep it.")
+        Path | None,
+        typer.Argument(
+            help="The athlete folder, or a folder of them; without one the first page asks where to keep it."
+        ),
     ] = None,
     port: Annotated[int, typer.Option(min=0, max=65535, help="The port to serve on; otherwise any free one.")] = 0,
     browser: Annotated[bool, typer.Option(help="Open the browser, or print the address instead.")] = True,

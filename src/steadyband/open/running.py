@@ -26,7 +26,8 @@ from steadyband.open.arrivals import remove_leftovers
 from steadyband.open.desk import Desk
 from steadyband.open.entrance import AGAIN, HOST, KEY_HEADER, Entrance
 from steadyband.open.site import Site, application
-from steadyband.open.starting import starts_anywhere, starts_at
+from steadyband.open.starting import Start, starts_anywhere, starts_at
+from steadyband.review.roster_folders import Home, find_homes
 
 if TYPE_CHECKING:
     import uvicorn
@@ -87,16 +88,18 @@ class Run:
 
 
 def open_in_browser(folder: Path | None, wish: Wish, say: Callable[[str], None]) -> None:
-    """Serves an athlete folder until it is closed; where it is open already, opens the browser on that run.
+    """Serves an athlete folder, or each of a coach's, until it is closed; where it is open already, opens the browser on that run.
 
     Without a folder it is the one at hand, where this is an athlete folder; else the first page asks where to keep one.
     Raises SteadybandError where the folder or the port cannot be used.
     """
     home = Path() if folder is None else folder
     known = (home / NAME).is_file()
-    starts = () if known else starts_anywhere(Path.home(), Path()) if folder is None else starts_at(folder.absolute())
+    homes = () if known or folder is None else _athletes(folder)
+    starts = () if known or homes else _starts(folder)
     with contextlib.ExitStack() as kept, _listening(wish.port) as listener:
-        site = Site(Entrance(listener.getsockname()[1]), starts=starts)
+        numbered = {str(number): one for number, one in enumerate(homes, 1)}
+        site = Site(Entrance(listener.getsockname()[1]), starts=starts, homes=numbered)
         server = _server(site)
         run = Run(wish, say, kept, site)
         site.close, site.take = lambda: _end(server), run.take
@@ -114,6 +117,18 @@ def open_in_browser(folder: Path | None, wish: Wish, say: Callable[[str], None])
 
 def _as_stopped(*_: object) -> None:
     raise KeyboardInterrupt
+
+
+def _starts(folder: Path | None) -> tuple[Start, ...]:
+    return starts_anywhere(Path.home(), Path()) if folder is None else starts_at(folder.absolute())
+
+
+def _athletes(folder: Path) -> tuple[Home, ...]:
+    """The athlete folders below a folder that is none itself; none where there are none."""
+    try:
+        return find_homes(folder).homes
+    except UsageError:
+        return ()
 
 
 @contextlib.contextmanager

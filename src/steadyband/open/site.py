@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -14,7 +15,7 @@ from steadyband.athlete.athlete import NAME
 from steadyband.athlete.folder import AthleteFolder
 from steadyband.athlete.season import Season
 from steadyband.audit.model import INTENTS
-from steadyband.ground.errors import RecordingError, SteadybandError, UsageError
+from steadyband.ground.errors import AthleteFileError, RecordingError, SteadybandError, UsageError
 from steadyband.ground.locking import HeldError
 from steadyband.open import owner, planning, views
 from steadyband.open.arrivals import Arrived, Incoming, Shelf
@@ -23,6 +24,7 @@ from steadyband.open.entrance import AGAIN, ENTER, Entrance, Guard
 from steadyband.open.missing import MissingError
 from steadyband.open.starting import Start
 from steadyband.open.views import Place
+from steadyband.review.roster_folders import Home
 
 if TYPE_CHECKING:
     from starlette.applications import Starlette
@@ -60,12 +62,36 @@ class Site:
     starts: tuple[Start, ...] = ()
     close: Callable[[], None] = lambda: None
     take: Callable[[Path], Desk] = Desk
-    several: bool = False
-    names: dict[str, str] = field(default_factory=dict)
+    homes: dict[str, Home] = field(default_factory=dict)
+    _opening: threading.Lock = field(default_factory=threading.Lock)
 
     def place(self, who: str) -> Place:
         """Where an athlete's pages lie."""
-        return Place(self.entrance.home, f"{self.entrance.home}{who}/", self.names.get(who, ""), self.several)
+        name = self.homes[who].name if who in self.homes else ""
+        return Place(self.entrance.home, f"{self.entrance.home}{who}/", name, bool(self.homes))
+
+    def desk(self, who: str) -> Desk:
+        """An athlete's desk; of several athletes each is opened when it is first looked at.
+
+        Raises MissingError where there is none of that number, SteadybandError where the folder cannot be used.
+        """
+        with self._opening:
+            if who not in self.desks:
+                if who not in self.homes:
+                    raise MissingError(who)
+                self.desks[who] = self.opened(self.homes[who])
+            return self.desks[who]
+
+    def opened(self, home: Home) -> Desk:
+        """The desk of an athlete folder that is now held. Raises SteadybandError where it cannot be used."""
+        if home.fault:
+            raise AthleteFileError(home.fault)
+        try:
+            return self.take(home.path)
+        except HeldError as busy:
+            raise UsageError(
+                f"{home.path} is open in another run ({busy.holder}).", hint="Use that one, or end it."
+            ) from busy
 
     @property
     def nowhere(self) -> Place:
@@ -89,9 +115,7 @@ def _routes(site: Site) -> Starlette:
 
     def desk_of(request: Request) -> tuple[Place, Desk]:
         who = request.path_params["who"]
-        if who not in site.desks:
-            raise MissingError(who)
-        return site.place(who), site.desks[who]
+        return site.place(who), site.desk(who)
 
     def enter(request: Request) -> Response:
         return HTMLResponse(_enter_page())
@@ -107,6 +131,8 @@ def _routes(site: Site) -> Starlette:
         return PlainTextResponse(site.entrance.way_in())
 
     def first(request: Request) -> Response:
+        if site.homes:
+            return HTMLResponse(views.athletes_view(site.nowhere, site.homes))
         if site.desks:
             return RedirectResponse(site.place(next(iter(site.desks))).at, 303)
         return HTMLResponse(views.start_view(site.nowhere, site.starts))
@@ -118,12 +144,7 @@ def _routes(site: Site) -> Starlette:
         if start is None or site.desks:
             raise MissingError("choice")
         home = await run_in_threadpool(start.make, given.get("zone", ""))
-        try:
-            site.desks["1"] = await run_in_threadpool(site.take, home)
-        except HeldError as busy:
-            raise UsageError(
-                f"{home} is open in another run ({busy.holder}).", hint="Use that one, or end it."
-            ) from busy
+        site.desks["1"] = await run_in_threadpool(site.opened, Home(home, ""))
         return RedirectResponse(site.place("1").at, 303)
 
     def home(request: Request) -> Response:

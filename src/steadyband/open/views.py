@@ -29,6 +29,7 @@ from steadyband.report.common.beside import Beside, Link, Served
 from steadyband.report.common.words import Loads, age_text, capital, counted, session_word, sport_word
 from steadyband.review.hours import monday_of, tests_in_force
 from steadyband.review.model import week_name
+from steadyband.review.roster_folders import Home
 from steadyband.steptest.dialogue.plan import CAUTIONS, TestPlan
 from steadyband.steptest.dialogue.room import INTRO
 from steadyband.steptest.dialogue.talk import HELP
@@ -458,6 +459,13 @@ WELCOME = (
     "steadyband checks from your recordings whether endurance sessions stayed in the steady band of your lactate step test.",
     "Everything you give it lies in one folder on this computer, as plain files that you can look at, copy and delete.",
 )
+
+
+def athletes_view(place: Place, homes: Mapping[str, Home]) -> str:
+    """A coach's first page: every athlete a click away."""
+    rows = [(home.name, f"{place.root}{number}/", home.fault) for number, home in homes.items()]
+    values = {"title": "Athletes", "answer": f"{capital(counted(len(rows), 'athlete'))}.", "rows": rows}
+    return page("athletes.html.j2", values, Beside(plotly=place.plotly, served=around(place, "")))
 
 
 def told_view(
