@@ -62,7 +62,7 @@ def test_a_second_start_opens_the_first_and_both_end_well(read_demo: Path, tmp_p
     assert again.stdout.split("/enter#")[1].split()[0] not in address
     record = home / ".steadyband" / "open.json"
     assert record.stat().st_mode & 0o777 == 0o600
-    assert json.loads(record.read_text())["port"] == int(address.split(":")[2].split("/")[0])
+    assert json.loads(record.read_text())["port"] == int(address.split("127.0.0.1:")[1].split("/")[0])
     first.send_signal(how)
     assert "Closed." in first.stdout.read()
     assert first.wait(20) == 0

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from steadyband.cli.output import say
+from steadyband.cli.output import console, printable, say
 from steadyband.ground.errors import UsageError
 
 open_app = typer.Typer()
@@ -37,7 +37,7 @@ def open_folder_in_browser(
         return
     from steadyband.open.running import Wish, open_in_browser
 
-    open_in_browser(folder, Wish(port, browser), say)
+    open_in_browser(folder, Wish(port, browser), _whole)
 
 
 def _write(folder: Path | None, into: Path) -> None:
@@ -48,3 +48,8 @@ def _write(folder: Path | None, into: Path) -> None:
     say(
         f"wrote {write_launcher(folder, into)}. A double click on it opens {folder}; some desktops ask once whether to trust it."
     )
+
+
+def _whole(text: str) -> None:
+    """Lines as they are: an address that is wrapped could not be clicked."""
+    console().print(printable(text), soft_wrap=True, markup=False)
