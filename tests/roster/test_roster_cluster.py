@@ -25,7 +25,7 @@ from steadyband.athlete import cluster as dask_room
 from steadyband.athlete.cluster import DaskExecutor
 from steadyband.athlete.executor import Here
 from steadyband.athlete.folder import open_folder, recordings_in
-from steadyband.athlete.work import Outcome, outcomes
+from steadyband.athlete.work import Outcome, Product, outcomes
 from steadyband.ground.errors import ExecutorError
 from steadyband.recording.archives import Source
 
@@ -141,9 +141,10 @@ class Slow:
         return Later()
 
 
-def plain_words(found: Iterable[Sequence[Outcome]]) -> list[Any]:
-    """Outcomes as text and bytes, every array as its bytes."""
-    return [_words(outcome) for batch in found for outcome in batch]
+def plain_words(found: Iterable[Sequence[Outcome[Product]]]) -> list[Any]:
+    """Outcomes by source as text and bytes, every array as its bytes: they come in no given order."""
+    outcomes = sorted((outcome for batch in found for outcome in batch), key=lambda outcome: outcome.source.path)
+    return [_words(outcome) for outcome in outcomes]
 
 
 def _words(value: Any) -> Any:
