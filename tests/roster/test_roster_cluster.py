@@ -25,6 +25,7 @@ from steadyband.athlete import cluster as dask_room
 from steadyband.athlete.cluster import DaskExecutor
 from steadyband.athlete.executor import Here
 from steadyband.athlete.folder import open_folder, recordings_in
+from steadyband.athlete.measuring import unpacked
 from steadyband.athlete.work import Outcome, Product, outcomes
 from steadyband.ground.errors import ExecutorError
 from steadyband.recording.archives import Source
@@ -148,6 +149,10 @@ def plain_words(found: Iterable[Sequence[Outcome[Product]]]) -> list[Any]:
 
 
 def _words(value: Any) -> Any:
+    if isinstance(value, bytes):
+        return _words(unpacked(value))
+    if isinstance(value, frozenset):
+        return sorted(value)
     if isinstance(value, np.ndarray):
         return (str(value.dtype), value.tobytes())
     if dataclasses.is_dataclass(value):
