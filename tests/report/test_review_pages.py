@@ -68,7 +68,7 @@ def test_block_page_says_everything_in_words(tmp_path: Path) -> None:
         *(item.unless for item in review.decisions),
     ):
         assert text.replace("'", "&#39;") in page
-    assert "too high (unsure)" in page
+    assert re.search(r"too high \(unsure\), agreement \d\d %", page)
     assert "asked about: hard?" in page
 
 
