@@ -203,7 +203,7 @@ WRONG: list[tuple[str, int, tuple[str, ...]]] = [
     ("plan-test --sport bike --steady fast", 2, ("fast",)),
     ("plan-test --sport bike --from-test nowhere.toml", 2, ("nowhere.toml",)),
     ("enter-test test.csv", 2, (".toml", "test.csv")),
-    ("enter-test test.toml", 2, ("new file", "test.toml")),
+    ("enter-test test.toml", 2, ("test.toml", "sport")),
     ("compare-meters a.fit", 2, ("second", "--help")),
     ("compare-meters a.fit b.fit", 1, ("a.fit",)),
     ("settings nowhere", 2, ("nowhere", "init")),

@@ -57,6 +57,12 @@ def test_a_date_in_any_unmistakable_form(tmp_path: Path, typed: str) -> None:
     assert Person(tmp_path / "a.toml", typed).answers["date"] == "2026-06-15"
 
 
+def test_a_test_file_takes_the_same_dates(tmp_path: Path) -> None:
+    file = write_test(tmp_path, "2026-04-20-bike.toml")
+    file.write_text(file.read_text().replace("date = 2026-04-20", 'date = "20.4.2026"'))
+    assert load_test(file).date == date(2026, 4, 20)
+
+
 def test_answers_are_taken_back_one_by_one(tmp_path: Path) -> None:
     person = Person(tmp_path / "a.toml", "", "bike", "", "85")
     assert "mass kg 85" in person.types("back")

@@ -101,7 +101,7 @@ FAULTS = [
     ("not a number", toml(changed(2, step("nan", 1.0))), "step 2, load", ["a number", "nan"]),
     ("text as number", toml(state="3"), "state", ['"fed" or "fasted"', "3"]),
     ("no date", toml(date=None), "date", ["YYYY-MM-DD", "found nothing"]),
-    ("bad date", toml(date='"20.04.2026"'), "date", ["YYYY-MM-DD", "20.04.2026"]),
+    ("bad date", toml(date='"3/4/2026"'), "date", ["YYYY-MM-DD", "3/4/2026"]),
     ("empty override", toml(override='"  "'), "override", ["reason", "empty"]),
     ("no baseline", toml(baseline=None), "baseline", ["samples", "found nothing"]),
     ("empty baseline", toml(baseline="[]"), "baseline", ["one or more", "none"]),

@@ -16,6 +16,8 @@ DEEPEST = 3
 MOST = 5000
 """Most files looked at (design choice): a folder with more is no athlete folder."""
 NAMED = 3
+ARCHIVE_MAX = 2**26
+"""Largest archive that is looked into [bytes] (design choice): one of photographs would cost every command its time."""
 
 
 def misplaced(home: AthleteFolder) -> tuple[str, ...]:
@@ -58,7 +60,8 @@ def _is_recording(path: Path) -> bool:
     """By name alone, an archive by the names in it."""
     suffixes = [suffix.lstrip(".").casefold() for suffix in path.suffixes[-2:]]
     if suffixes[-1:] == ["zip"]:
-        return any(_is_recording(Path(source.name)) for source in list_sources(path).sources if source.inside)
+        small = path.stat().st_size <= ARCHIVE_MAX
+        return small and any(_is_recording(Path(source.name)) for source in list_sources(path).sources if source.inside)
     return any(
         suffix in FORMATS for suffix in (suffixes if suffixes[-1:] and suffixes[-1] in PACKED else suffixes[-1:])
     )

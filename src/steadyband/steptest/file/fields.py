@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from steadyband.ground.dates import read_day
 from steadyband.ground.errors import TestFileError
 from steadyband.ground.plain import shown
 
@@ -102,14 +103,14 @@ class Fields:
         return value.strip()
 
     def date(self, key: str) -> date:
-        """A date: TOML's own, or text as YYYY-MM-DD."""
+        """A date: TOML's own, or text as YYYY-MM-DD or in another form that can be read in one way only (`ground.dates`)."""
         value = self.need(key, "a date as YYYY-MM-DD", "Add the day of the test, e.g. date = 2026-04-20.")
         if isinstance(value, datetime):
             return value.date()
         if isinstance(value, date):
             return value
         try:
-            return date.fromisoformat(value.strip()) if isinstance(value, str) else _no_date()
+            return read_day(value) if isinstance(value, str) else _no_date()
         except ValueError:
             hint = "Write year, month and day, e.g. 2026-04-20."
             raise self.fault(key, f"expected a date as YYYY-MM-DD, found {shown(value)}.", hint) from None
