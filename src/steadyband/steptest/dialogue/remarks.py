@@ -252,7 +252,7 @@ def _sample(draft: Draft, number: int, minute: float, now_s: float, settings: St
     if number == now.numbers[-1]:
         yield from _rises_inside(draft, number, now, settings)
         yield from edges_told(draft, now)
-        if not suspect_here:
+        if not suspect_here and draft.live:
             yield from _onward(draft, number, now, settings)
 
 
