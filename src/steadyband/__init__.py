@@ -4,7 +4,7 @@ The public face; `dir(steadyband)` lists it. Paths may be `str` or `Path`. Every
 
 - read: `read` a recording, or `recording_from` a table of your own; `load_test`, `load_tests`, `open_folder`
 - edges: `make_zones` from a test, or `given_edges`; `Settings`
-- judge: `audit` any recording by a folder's tests, by one test or by edges; `review` a week
+- judge: `audit` any recording by a folder's tests, by one test or by edges; `audits` of a whole folder; `review` its week
 - frames (polars): `sessions`, `weeks`, `unreadable` of a folder; `seconds`, `surges`, `climbs` of audits or a folder
 - for others: `geojson`, `add_to_dataset`, `scan_dataset`
 """
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     from steadyband.recording import Recording, read
     from steadyband.recording.own_rows import recording_from
     from steadyband.review import Review
-    from steadyband.review import review_week as review
     from steadyband.review.dataset import add_to_dataset, scan_dataset
     from steadyband.review.frames import sessions, unreadable, weeks
     from steadyband.review.frames_within import climbs, seconds, surges
     from steadyband.review.geo import geojson
+    from steadyband.review.whole import audits, review
     from steadyband.steptest import StepTest, ZoneSet, load_test, load_tests, make_zones
     from steadyband.steptest.given import given_edges
 
@@ -45,6 +45,7 @@ __all__ = [
     "__version__",
     "add_to_dataset",
     "audit",
+    "audits",
     "climbs",
     "geojson",
     "given_edges",
@@ -74,6 +75,7 @@ _PLACES = {
     "ZoneSet": ("steadyband.steptest", "ZoneSet"),
     "add_to_dataset": ("steadyband.review.dataset", "add_to_dataset"),
     "audit": ("steadyband.athlete.auditing", "audit"),
+    "audits": ("steadyband.review.whole", "audits"),
     "climbs": ("steadyband.review.frames_within", "climbs"),
     "geojson": ("steadyband.review.geo", "geojson"),
     "given_edges": ("steadyband.steptest.given", "given_edges"),
@@ -83,7 +85,7 @@ _PLACES = {
     "open_folder": ("steadyband.athlete.folder", "open_folder"),
     "read": ("steadyband.recording", "read"),
     "recording_from": ("steadyband.recording.own_rows", "recording_from"),
-    "review": ("steadyband.review", "review_week"),
+    "review": ("steadyband.review.whole", "review"),
     "scan_dataset": ("steadyband.review.dataset", "scan_dataset"),
     "seconds": ("steadyband.review.frames_within", "seconds"),
     "sessions": ("steadyband.review.frames", "sessions"),

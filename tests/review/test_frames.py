@@ -88,6 +88,16 @@ def test_within_a_session(ride: steadyband.Audit) -> None:
     assert steadyband.surges([]).schema == surges.schema
 
 
+def test_a_season_by_other_edges(home: Path, season: pl.DataFrame) -> None:
+    """Edges far above every ride: no surge is left, and the runs keep their own test."""
+    high = steadyband.given_edges(50, 900, 1000)
+    assert steadyband.surges(steadyband.audits(home, test=high)).filter(sport="cycling").is_empty()
+    found = steadyband.sessions(home, test=high)
+    same = pl.col("sport") == "running"
+    assert found.filter(same).select("file", "in_band").equals(season.filter(same).select("file", "in_band"))
+    assert steadyband.review(home, date(2026, 5, 17), test=high).name == "2026-W20"
+
+
 def test_geojson_by_the_rules(ride: steadyband.Audit) -> None:
     """RFC 7946: [longitude, latitude], lines of two places or more, an unlocated feature has the geometry null."""
     found = json.loads(json.dumps(steadyband.geojson(ride), allow_nan=False))

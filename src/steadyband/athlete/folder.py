@@ -58,7 +58,7 @@ def by_test(folder: AthleteFolder, test: Path) -> AthleteFolder:
     return replace(folder, named=named, athlete=replace(folder.athlete, reports=reports))
 
 
-def open_folder(path: str | Path) -> AthleteFolder:
+def open_folder(path: str | os.PathLike[str]) -> AthleteFolder:
     """The athlete folder at `path`.
 
     Raises UsageError where there is no athlete.toml, AthleteFileError and TestFileError where a file is faulty.

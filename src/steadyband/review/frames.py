@@ -6,19 +6,17 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from steadyband.athlete.auditing import Test, judged_by
+from steadyband.athlete.auditing import Test
 from steadyband.athlete.condensed import Condensed
-from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.athlete.model import SessionLabel
 from steadyband.athlete.own_words import own_words
-from steadyband.athlete.season import Season, load_season
-from steadyband.athlete.store import open_store
 from steadyband.audit.model import BAND_NAMES
 from steadyband.ground.reader import written_for
 from steadyband.review.block_drift import load_ratio_of
 from steadyband.review.fit_of_test import session_shift
 from steadyband.review.history import history
 from steadyband.review.model import Week, week_name
+from steadyband.review.whole import season_of
 from steadyband.told import audit_to_flat
 from steadyband.told.columns import Kind, frame_of, session_columns
 
@@ -41,15 +39,9 @@ def sessions(folder: str | Path, *, test: Test | None = None) -> DataFrame:
     >>> season.height, season.schema["local_date"], season["in_band"].sum()
     (22, Date, 12)
     """
-    home = open_folder(folder)
-    home = judged_by(home, test) if test is not None else home
-    season = _season(home)
+    home, season = season_of(folder, test)
     with written_for(home.athlete.reader):
         return sessions_frame(season.sessions, home.labels)
-
-
-def _season(home: AthleteFolder) -> Season:
-    return load_season(recordings_in(home.athlete.activities), home, open_store(home))
 
 
 def unreadable(folder: str | Path) -> DataFrame:
@@ -60,8 +52,8 @@ def unreadable(folder: str | Path) -> DataFrame:
     >>> unreadable("demo_activities").height
     0
     """
-    home = open_folder(Path(folder))
-    rows = [{"file": item.file, "message": item.message} for item in _season(home).failures]
+    _, season = season_of(folder)
+    rows = [{"file": item.file, "message": item.message} for item in season.failures]
     return frame_of(rows, {"file": "text", "message": "text"})
 
 
@@ -86,8 +78,7 @@ def weeks(folder: str | Path) -> DataFrame:
     >>> weeks("demo_activities").filter(sport="cycling").select("iso_week", "judged", "held").row(-1)
     ('2026-W20', 3, 1)
     """
-    home = open_folder(Path(folder))
-    season = _season(home)
+    home, season = season_of(folder)
     rows = [
         {
             "iso_week": week.name,

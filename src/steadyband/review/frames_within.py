@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from steadyband.athlete.folder import open_folder, recordings_in
-from steadyband.athlete.season import load_season
-from steadyband.athlete.store import open_store
 from steadyband.audit.model import RIBBON_NAMES, Audit, Climb, Surge
+from steadyband.review.whole import audits
 from steadyband.told.columns import Kind, frame_of
 
 if TYPE_CHECKING:
@@ -136,20 +134,14 @@ def _known(value: Any) -> Any:
     return None if isinstance(value, float) and not np.isfinite(value) else value
 
 
-def audits_of(source: Source) -> Iterator[Audit]:
-    """The audits themselves; those of a folder one after the other, so that no season of seconds is held at once.
+def audits_of(source: Source) -> Iterable[Audit]:
+    """The audits themselves; those of a folder one day after the other, so that no season of seconds is held at once.
 
     Raises UsageError where a folder has no athlete.toml, AthleteFileError and TestFileError where a file is faulty.
     """
     if isinstance(source, Audit):
-        yield source
-    elif isinstance(source, str | Path):
-        home = open_folder(Path(source))
-        season = load_season(recordings_in(home.athlete.activities), home, open_store(home))
-        for day in sorted({item.day for item in season.sessions}):
-            yield from season.audits(day, day)
-    else:
-        yield from source
+        return (source,)
+    return audits(source) if isinstance(source, str | Path) else source
 
 
 def _session(audit: Audit) -> dict[str, Any]:
