@@ -299,7 +299,7 @@ def hills_view(place: Place, desk: Desk, home: AthleteFolder, season: Season, _:
         for climb in repeat_climbs(item.audit for item in season.sessions):
             unit = climb.latest.unit
             loads = Loads("W" if unit == "W" else "bpm" if unit == "bpm" else "km/h")
-            found.append((repeats_table(climb, loads), overlay_plot(climb, climb.latest.ceiling, loads)))
+            found.append((repeats_table(climb), overlay_plot(climb, climb.latest.ceiling, loads)))
         answer = (
             f"{capital(counted(len(found), 'climb'))} ridden or run again."
             if found
