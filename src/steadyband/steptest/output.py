@@ -6,7 +6,8 @@ import math
 from typing import Any
 
 from steadyband.ground.units import LoadUnit, is_speed, load_from_si
-from steadyband.steptest.model import Check, CurvePoint, EdgeRange, MethodReading, ZoneSet
+from steadyband.ground.values import picked
+from steadyband.steptest.model import CurvePoint, EdgeRange, MethodReading, ZoneSet
 
 SCHEMA_VERSION = 2
 
@@ -27,10 +28,7 @@ def zone_set_to_dict(zone_set: ZoneSet) -> dict[str, Any]:
     return {
         "schema": SCHEMA_VERSION,
         "test": test.file,
-        "sport": test.sport,
-        "date": test.date.isoformat(),
-        "state": test.state,
-        "load_unit": unit,
+        **picked(test, "sport", "date", "state", "load_unit"),
         "usable": zone_set.usable,
         "override": test.override,
         "plateau": edges.plateau,
@@ -42,7 +40,7 @@ def zone_set_to_dict(zone_set: ZoneSet) -> dict[str, Any]:
         "hr_ranges": {name: _hr_range(zone_set, name) for name in hr},
         "scatter": zone_set.scatter,
         "curve": [_point(point, unit) for point in zone_set.curve],
-        "checks": [_check(check) for check in zone_set.checks],
+        "checks": [picked(check, "code", "severity", "step", "text") for check in zone_set.checks],
         "methods": [_method(reading, unit) for reading in zone_set.methods],
     }
 
@@ -77,11 +75,7 @@ def _hr_range(zone_set: ZoneSet, name: str) -> list[float | None]:
 
 def _point(point: CurvePoint, unit: LoadUnit) -> dict[str, Any]:
     load = {"load": _load(point.load_si, unit)} | _beside("load", point.load_si, unit)
-    return load | {"lactate": point.lactate, "fitted": point.fitted, "sd": point.sd, "hr_max": point.hr_max}
-
-
-def _check(check: Check) -> dict[str, Any]:
-    return {"code": check.code, "severity": check.severity, "step": check.step, "text": check.text}
+    return load | picked(point, "lactate", "fitted", "sd", "hr_max")
 
 
 def _method(reading: MethodReading, unit: LoadUnit) -> dict[str, Any]:

@@ -13,6 +13,7 @@ import numpy as np
 
 from steadyband.audit.model import BAND_NAMES, Audit, Climb, Surges, ZonesUsed
 from steadyband.ground.convert import LoadUnit, is_speed, load_from_si
+from steadyband.ground.values import picked
 from steadyband.told.findings import finding_text
 from steadyband.told.notes import ground_note, price_note, quality_notes
 
@@ -47,16 +48,10 @@ def _audit(audit: Audit) -> dict[str, Any]:
     return _object(
         {
             "schema": SCHEMA_VERSION,
-            "file": info.file,
-            "sha256": info.sha256,
-            "sport": info.sport,
-            "sub_sport": info.sub_sport,
-            "name": info.name,
-            "start": info.start.isoformat(),
-            "local_start": info.local_start.isoformat(),
+            **picked(info, "file", "sha256"),
+            **picked(info, "sport", "sub_sport", "name", "start", "local_start"),
             "local_date": info.local_start.date().isoformat(),
-            "intent": info.intent,
-            "intent_source": info.intent_source,
+            **picked(info, "intent", "intent_source"),
             "zones": _zones(audit.zones) if audit.zones else None,
             "temperature_c": audit.temperature_c,
             "seconds": asdict(audit.seconds),
@@ -77,23 +72,16 @@ def _audit(audit: Audit) -> dict[str, Any]:
 def _zones(zones: ZonesUsed) -> dict[str, Any]:
     unit = zones.load_unit
     typed = {
-        "test": zones.test,
-        "test_date": zones.test_date.isoformat(),
-        "age_days": zones.age_days,
-        "freshness": zones.freshness,
-        "load_unit": unit,
+        **picked(zones, "test", "test_date", "age_days", "freshness", "load_unit"),
         "floor": _in_unit(zones.floor, unit),
         "target_top": _in_unit(zones.target_top, unit),
         "ceiling": _in_unit(zones.ceiling, unit),
         "ceiling_at_least": _in_unit(zones.ceiling_at_least, unit),
         "threshold": _in_unit(zones.threshold, unit),
-        "hr_floor": zones.hr_floor,
-        "hr_target_top": zones.hr_target_top,
-        "hr_ceiling": zones.hr_ceiling,
+        **picked(zones, "hr_floor", "hr_target_top", "hr_ceiling"),
         "floor_range": [_in_unit(edge, unit) for edge in zones.floor_range],
         "ceiling_range": [_in_unit(edge, unit) for edge in zones.ceiling_range],
-        "easy_empty": zones.easy_empty,
-        "override": zones.override,
+        **picked(zones, "easy_empty", "override"),
     }
     if not is_speed(unit):
         return typed
@@ -107,20 +95,10 @@ def _in_unit(value: float | None, unit: LoadUnit) -> float | None:
 
 def _surges(surges: Surges) -> dict[str, Any]:
     return {
-        "count": surges.count,
-        "micro": surges.micro,
-        "sustained": surges.sustained,
-        "per_hour": surges.per_hour,
-        "seconds_above": surges.seconds_above,
-        "share_above": surges.share_above,
-        "work_above_kj": surges.work_above_kj,
-        "forced": surges.forced,
-        "avoidable": surges.avoidable,
-        "by_cause": dict(surges.by_cause),
-        "seconds_by_cause": dict(surges.seconds_by_cause),
+        **picked(surges, "count", "micro", "sustained", "per_hour", "seconds_above", "share_above", "work_above_kj"),
+        **picked(surges, "forced", "avoidable", "by_cause", "seconds_by_cause"),
         "lengths": [{"up_to_s": edge, "count": count} for edge, count in surges.lengths],
-        "above_per_hour_s": surges.above_per_hour_s,
-        "explained_per_hour_s": surges.explained_per_hour_s,
+        **picked(surges, "above_per_hour_s", "explained_per_hour_s"),
         "events": [asdict(event) for event in surges.events],
     }
 
