@@ -18,10 +18,11 @@ from pathlib import Path
 from steadyband import make_zones, read
 from steadyband.athlete.folder import open_folder
 from steadyband.athlete.sessions import audit_file
-from steadyband.audit import audit_session, audit_to_dict
+from steadyband.audit import audit_session
 from steadyband.audit.measure.terrain import grade
 from steadyband.recording.cleaning import prepared_rows
 from steadyband.steptest.choose import Choice
+from steadyband.told import audit_to_dict
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo_activities"
@@ -61,7 +62,7 @@ def main() -> None:
         ("terrain", lambda: grade(rows, settings.terrain)),
         ("audit, 2,000 curves of the test", lambda: audit_session(rows, info, choice, settings)),
         ("audit as JSON object", lambda: audit_to_dict(audit)),
-        ("zones of a test, 2,000 curves", lambda: make_zones(zones.test)),
+        ("zones of a test, 2,000 curves", lambda: make_zones.__wrapped__(zones.test)),
     ]
     print(f"{path.name}: {len(rows)} s\n{'reading':40s} {reading:8.1f} ms")
     for name, work in steps:
