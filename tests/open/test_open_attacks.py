@@ -154,7 +154,7 @@ LEADING_OUT = (
 def test_no_name_is_ever_a_path(client: Client, path: str, name: str) -> None:
     found = client.get(path + name)
     assert found.status in (404, 403)
-    assert b"time_zone" not in found.body
+    assert b"chainrings" not in found.body
     assert b"root:" not in found.body
 
 
@@ -217,7 +217,7 @@ def test_a_huge_form_is_refused(client: Client) -> None:
 def test_too_long_a_head_is_refused(client: Client) -> None:
     port = client.site.entrance.port
     long = b"GET / HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nX: %s\r\n\r\n" % (port, b"x" * 300_000)
-    with contextlib.suppress(ConnectionError):
+    with contextlib.suppress(OSError):  # the line is cut off while it is still sent
         assert client.raw(long).split()[1:2] in ([b"400"], [b"431"], [b"403"])
     assert client.get("state").status == 200
 

@@ -14,7 +14,7 @@ from steadyband.athlete.folder import AthleteFolder, open_folder, recordings_in
 from steadyband.athlete.labelling import Answer, append_label, label_of, remove_label, unlabelled
 from steadyband.athlete.model import Athlete, SessionLabel
 from steadyband.athlete.noting import note_session, note_week
-from steadyband.athlete.season import Season, Stopped, load_season
+from steadyband.athlete.season import Season, load_season
 from steadyband.athlete.store import open_store
 from steadyband.athlete.watch import is_finished_name, stamp_of
 from steadyband.ground.errors import SteadybandError
@@ -46,11 +46,12 @@ class Reading:
     wish_to_stop: bool = False
 
     def judging(self, files: int) -> None:
-        """So many files are judged again as they were measured; that is quick, and not counted."""
+        """So many files are judged again before any is read."""
+        self.total = files
 
     def begin(self, to_read: int, known: int) -> None:
         """So many files must be read."""
-        self.total = to_read
+        self.done, self.total = 0, to_read
 
     def advance(self, files: int) -> None:
         """So many more are done. Raises KeyboardInterrupt, as Ctrl-C does, where somebody wants it to stop."""
@@ -110,7 +111,7 @@ class Desk:
                 self.home, self.season, self._read = home, season, now
                 self._pages.clear()
                 self.version += 1
-        except Stopped:
+        except KeyboardInterrupt:  # Stopped, wherever in the reading the wish was heard
             reading.stopped = True
         except SteadybandError as fault:
             reading.fault, self._read = str(fault), now

@@ -294,6 +294,8 @@ def _routes(site: Site) -> Starlette:
             return JSONResponse(await run_in_threadpool(desk.taking().take, request.path_params["what"], line))
         except SteadybandError as fault:
             return JSONResponse({"fault": f"{fault.message} {fault.hint}"})
+        except OSError as fault:
+            return JSONResponse({"fault": f"It could not be written ({fault.strerror or fault}); the draft is kept."})
 
     def athlete(request: Request) -> Response:
         place, desk = desk_of(request)

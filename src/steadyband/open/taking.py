@@ -131,7 +131,7 @@ def _written(room: Room) -> Remark:
     """Writes the finished test; where that fails the finish is taken back, so that nothing is entered into a closed test."""
     try:
         return room.write()
-    except SteadybandError:
+    except (SteadybandError, OSError):
         if room.draft.finished:
             room.take("undo")
         raise
