@@ -119,6 +119,8 @@ def test_every_view_is_accessible_and_fits(browser: Any, client: Client, view: s
         window.page.goto(client.site.entrance.origin + client.at + view)
         window.page.add_style_tag(content=".table { background: none !important; }")
         assert window.wider() == 0
+        places = [part.bounding_box() for part in window.page.locator(".bar a, .bar button").all()]
+        assert max(place["x"] + place["width"] for place in places if place) <= 390
         found = audit(window.page, RULES)
         assert told(found) == []
         assert {item["id"] for item in found["incomplete"]} <= UNDECIDED
