@@ -46,8 +46,7 @@ class Reading:
     wish_to_stop: bool = False
 
     def judging(self, files: int) -> None:
-        """So many files are judged again before any is read."""
-        self.total = files
+        """So many files are judged again as they were measured; that is quick, and not counted."""
 
     def begin(self, to_read: int, known: int) -> None:
         """So many files must be read."""
