@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -65,8 +66,6 @@ def test_every_part_is_there(shown: Client, path: str, words: str) -> None:
 
 
 def test_every_link_of_the_first_pages_leads_somewhere(shown: Client) -> None:
-    import re
-
     asked: set[str] = set()
     for path in ("", "week/2026-W19", "season", "block", "tests", "label"):
         for link in re.findall(r'<a[^>]* href="(/[^"#]+)', shown.get(path).text):
@@ -74,6 +73,15 @@ def test_every_link_of_the_first_pages_leads_somewhere(shown: Client) -> None:
                 asked.add(link)
                 assert shown.ask("GET", link).status in (200, 303), (path, link)
     assert len(asked) > 30
+
+
+@pytest.mark.parametrize(
+    "path", ["", "week/2026-W19", "block", "season", "hills", "tests", "test/1", "label", "athlete", "test-new"]
+)
+def test_no_mark_stands_twice_on_a_page(shown: Client, path: str) -> None:
+    """What is put around a report's page must not take the names that its own links lead to."""
+    marks = re.findall(r'<[^>]* id="([^"]+)"', shown.get(path).text)
+    assert sorted({mark for mark in marks if marks.count(mark) > 1}) == []
 
 
 def test_a_label_goes_into_the_file_and_can_be_taken_back(client: Client) -> None:

@@ -93,17 +93,17 @@
     } catch (fault) {
       return;
     }
-    const reading = part("reading");
+    const reading = part("desk-reading");
     if (reading) {
       reading.hidden = !state.busy;
-      part("reading-words").textContent = state.total ? `Reading ${state.done} of ${state.total}` : "Reading the recordings";
-      if (state.total) { part("reading-bar").max = state.total; part("reading-bar").value = state.done; }
+      part("desk-reading-words").textContent = state.total ? `Reading ${state.done} of ${state.total}` : "Reading the recordings";
+      if (state.total) { part("desk-reading-bar").max = state.total; part("desk-reading-bar").value = state.done; }
     }
     if (state.busy) { setTimeout(poll, 700); return; }
     if (reading && (state.ended || state.version !== Number(desk.dataset.version)) && !under) {
-      if (count.refused) part("changed").hidden = false;
+      if (count.refused) part("desk-changed").hidden = false;
       else window.location.reload();
-    } else if (state.version > Number(desk.dataset.version)) part("changed").hidden = false;
+    } else if (state.version > Number(desk.dataset.version)) part("desk-changed").hidden = false;
   };
 
   if (dropped) {
@@ -122,7 +122,7 @@
       part(id).addEventListener("change", (event) => { take([...event.target.files].filter((file) => !file.name.startsWith("."))); event.target.value = ""; });
     }
     part("coming-stop").addEventListener("click", () => { stopped = true; queue.length = 0; if (under) under.abort(); show(); });
-    if (!part("reading").hidden) poll();
+    if (!part("desk-reading").hidden) poll();
   }
   document.addEventListener("visibilitychange", () => { if (!document.hidden && !under) poll(); });
 })();
