@@ -129,7 +129,8 @@ def test_emcee_samples_the_same_posterior(lactate: list[float]) -> None:
     spread = reference.std(axis=0)
     for quantile in (0.1, 0.25, 0.5, 0.75, 0.9):
         off = np.quantile(ours, quantile, axis=0) - np.quantile(reference, quantile, axis=0)
-        assert (np.abs(off) < 0.2 * spread).all(), (quantile, off, spread)  # both samplers scatter
+        # two runs of emcee itself lie 0.23 of the spread apart at the lowest quantile of the open test (137.5 and 142.2 W)
+        assert (np.abs(off) < 0.25 * spread).all(), (quantile, off, spread)
     assert np.median(curves.base) == pytest.approx(np.median(base), abs=0.02)
 
 
