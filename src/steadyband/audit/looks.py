@@ -16,7 +16,7 @@ def easy_share(facts: Facts) -> float:
 
 
 def as_it_looks(facts: Facts) -> tuple[Facts, tuple[Said, ...]]:
-    """The facts with the intent that the session is taken for, and what has to be said about that.
+    """The facts with the intent that the session is taken for, and what has to be said about that (METHOD 7).
 
     A session with a label, or one whose own name tells its intent, stays as it is. One that nobody labelled is taken as easy
     from `guess.easy_share` of its active time below the floor; otherwise it stays assumed endurance.

@@ -56,7 +56,7 @@ def repeats(
     limits: GuessSettings,
     window_s: int,
 ) -> Repeats | None:
-    """The repeats of a session, None where no effort above its ceiling was long enough.
+    """The repeats of a session, None where no effort above its ceiling was long enough (METHOD 7.1).
 
     `ribbon` [n] codes by band load; `loads` the load of each second and the band load [n, W, m/s or bpm]; `heart_rate` [n, bpm];
     `window_s` the length of the mean behind the band load. Where an effort begins and ends is read half way between its own
