@@ -172,10 +172,11 @@ def test_no_room_for_files(script: Path, undisturbed: str, tmp_path: Path) -> No
 
 
 def test_a_full_disk_leaves_the_old_files(script: Path, undisturbed: str, tmp_path: Path) -> None:
+    """Judged again under another setting, with room for less than a session's judged part."""
     home = fresh(tmp_path / "athlete")
     finished(start(script, home))
     old = {path.name: path.read_bytes() for path in (home / ".steadyband").iterdir()}
     (home / "athlete.toml").write_text('time_zone = "UTC"\n[settings.bands]\nwindow_s = 61\n', encoding="utf-8")
-    changed = finished(start(script, home, "prlimit", "--fsize=20000", "--"))
+    changed = finished(start(script, home, "prlimit", "--fsize=200", "--"))
     assert result(changed) != undisturbed
     assert {path.name: path.read_bytes() for path in (home / ".steadyband").iterdir()} == old
