@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from field_data import foot_zones, no_easy_zones, zones
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from steadyband.ground.errors import UsageError
@@ -80,6 +80,7 @@ def test_strips_two_a_step_two_for_the_baseline_half_as_many_again() -> None:
     assert (strips.used, strips.spare, strips.total) == (14, 7, 21)
 
 
+@settings(max_examples=40)  # a plan weighs hundreds of tests
 @given(st.floats(45, 120), st.floats(120, 350))
 def test_bike_plans_have_three_easy_steps_below_the_steady_load(mass: float, steady: float) -> None:
     plan = plan_test(bike(mass, steady))
@@ -91,6 +92,7 @@ def test_bike_plans_have_three_easy_steps_below_the_steady_load(mass: float, ste
     assert gaps == {plan.step_height}
 
 
+@settings(max_examples=40)  # a plan weighs hundreds of tests
 @given(st.floats(6.0, 18.0))
 def test_foot_plans_walk_first_in_steps_of_half_to_one(steady: float) -> None:
     plan = plan_test(PlanRequest("running", "km/h", None, steady))
