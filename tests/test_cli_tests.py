@@ -247,6 +247,7 @@ def _first_minutes(room: Terminal) -> None:
     room.wait("0:00 gone, sample due at 5:00 >")
     room.type("\n")
     room.wait("left")
+    room.wait("sample due at 5:00 >")  # the prompt waits; before that the terminal itself echoes what is typed
     room.type("half a li")
     room.wait("half a li")
     time.sleep(0.3)
