@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,10 @@ hypothesis.settings.register_profile("same every time", deadline=None, derandomi
 hypothesis.settings.register_profile("searching", deadline=None, derandomize=False)
 hypothesis.settings.load_profile("same every time")
 """Nobody's run fails by chance; `pytest --hypothesis-profile searching` looks for new examples."""
+
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A run that a script started in the background ignores Ctrl-C, and the commands that tests start would do so too.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ROOT = Path(__file__).resolve().parent.parent
 DEMO = ROOT / "demo_activities"
