@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 from steadyband.athlete.condensed import Condensed
 from steadyband.athlete.csv_file import column_names, delimiter_of, encoding_of
@@ -27,6 +27,7 @@ from steadyband.ground.said import Said
 from steadyband.ground.units import day_words, duration_text, time_of_day
 from steadyband.told.reasons import looks_text
 
+Done = TypeVar("Done")
 SKIP, QUIT = ("s", "skip"), ("q", "quit")
 LABEL_WAIT_S = 5.0
 """Longest wait for another process that adds a row at the same moment: each takes milliseconds (design choice)."""
@@ -148,15 +149,7 @@ def append_label(path: Path, label: SessionLabel) -> None:
     The row follows the columns and the line ends of the file. Raises AthleteFileError where the file is faulty, has no
     column for the time (two sessions of a day could not be told apart), cannot be written, or is held by another process.
     """
-    try:
-        with held(path, LABEL_WAIT_S):
-            _append(path, label)
-    except OSError as fault:
-        raise AthleteFileError(
-            f"cannot be written ({fault.strerror}); what stood in it before is untouched.",
-            file=str(path),
-            hint="Choose a folder that you may write to, or end the other `steadyband label`.",
-        ) from fault
+    _written_alone(path, label, _append)
 
 
 def remove_label(path: Path, label: SessionLabel) -> bool:
@@ -164,9 +157,13 @@ def remove_label(path: Path, label: SessionLabel) -> bool:
 
     False where no such row stands in it. Raises AthleteFileError as `append_label`.
     """
+    return _written_alone(path, label, _remove)
+
+
+def _written_alone(path: Path, label: SessionLabel, change: Callable[[Path, SessionLabel], Done]) -> Done:
     try:
         with held(path, LABEL_WAIT_S):
-            return _remove(path, label)
+            return change(path, label)
     except OSError as fault:
         raise AthleteFileError(
             f"cannot be written ({fault.strerror}); what stood in it before is untouched.",
